@@ -1,0 +1,355 @@
+"""The microsatellite's numbers, as plain tuples: nothing here reads the model file.
+
+SI units, thresholds in degC. The tables hold the hot case, `CASES` what the other cases change.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+# name, heat capacity [J/K]; zero for a massless node
+NODES: tuple[tuple[str, float], ...] = (
+    ("panel +x", 1900),
+    ("panel -x", 1900),
+    ("panel +y", 1900),
+    ("panel -y", 2700),
+    ("base plate", 2350),
+    ("top plate", 1700),
+    ("middle deck", 2700),
+    ("separation ring", 1900),
+    ("blanket face +x", 41),
+    ("blanket face -x", 41),
+    ("blanket face +y", 41),
+    ("blanket face -y", 17),
+    ("blanket face +z", 21),
+    ("blanket face -z", 23),
+    ("telescope tube", 2900),
+    ("telescope mirror", 3200),
+    ("baffle", 700),
+    ("focal plane", 720),
+    ("focal plane radiator", 220),
+    ("camera electronics", 2150),
+    ("payload memory", 1700),
+    ("flight computer", 2150),
+    ("power unit", 2800),
+    ("battery", 4700),
+    ("array drive", 1350),
+    ("gyroscope", 1150),
+    ("star camera 1", 540),
+    ("star camera 2", 540),
+    ("reaction wheel +x", 780),
+    ("reaction wheel +y", 780),
+    ("reaction wheel +z", 780),
+    ("reaction wheel spare", 780),
+    ("magnetic rods", 560),
+    ("navigation receiver", 450),
+    ("navigation antenna", 140),
+    ("X-band transmitter", 1500),
+    ("X-band antenna", 400),
+    ("S-band transceiver", 1250),
+    ("S-band antenna", 170),
+    ("propellant tank", 6700),
+    ("feed valve", 500),
+    ("thruster", 250),
+    ("wing +y front", 560),
+    ("wing +y back", 450),
+    ("wing -y front", 560),
+    ("wing -y back", 450),
+    ("telescope blanket face", 0),
+    ("tank blanket face", 0),
+)
+
+SPACE = 2.7  # K
+
+# from, to, conductance [W/K]
+LINKS: tuple[tuple[str, str, float], ...] = (
+    ("panel +x", "panel +y", 0.15),
+    ("panel -x", "panel +y", 0.15),
+    ("panel +x", "panel -y", 0.21),
+    ("panel -x", "panel -y", 0.21),
+    ("panel +x", "base plate", 0.11),
+    ("panel -x", "base plate", 0.11),
+    ("panel +y", "base plate", 0.11),
+    ("panel -y", "base plate", 0.18),
+    ("panel +x", "top plate", 0.096),
+    ("panel -x", "top plate", 0.096),
+    ("panel +y", "top plate", 0.096),
+    ("panel -y", "top plate", 0.14),
+    ("panel +x", "middle deck", 0.16),
+    ("panel -x", "middle deck", 0.16),
+    ("panel +y", "middle deck", 0.16),
+    ("panel -y", "middle deck", 1.4),
+    ("top plate", "separation ring", 1.6),
+    ("flight computer", "panel -y", 1.4),
+    ("power unit", "panel -y", 1.6),
+    ("X-band transmitter", "panel -y", 1.5),
+    ("S-band transceiver", "panel -y", 1.3),
+    ("camera electronics", "panel -y", 1.4),
+    ("payload memory", "panel -y", 1.3),
+    ("battery", "middle deck", 0.25),
+    ("battery", "panel -y", 0.15),
+    ("gyroscope", "middle deck", 0.85),
+    ("reaction wheel +x", "middle deck", 0.7),
+    ("reaction wheel +y", "middle deck", 0.7),
+    ("reaction wheel +z", "middle deck", 0.7),
+    ("reaction wheel spare", "middle deck", 0.7),
+    ("magnetic rods", "top plate", 0.45),
+    ("navigation receiver", "top plate", 0.6),
+    ("array drive", "top plate", 0.9),
+    ("navigation antenna", "top plate", 0.06),
+    ("X-band antenna", "base plate", 0.12),
+    ("S-band antenna", "base plate", 0.06),
+    ("thruster", "panel -x", 0.05),
+    ("thruster", "feed valve", 0.01),
+    ("feed valve", "middle deck", 0.05),
+    ("feed valve", "propellant tank", 0.02),
+    ("propellant tank", "middle deck", 0.06),
+    ("telescope mirror", "base plate", 0.09),
+    ("telescope tube", "telescope mirror", 0.6),
+    ("telescope tube", "baffle", 0.08),
+    ("baffle", "base plate", 0.1),
+    ("focal plane", "telescope mirror", 0.04),
+    ("focal plane", "focal plane radiator", 0.35),
+    ("focal plane radiator", "panel -y", 0.03),
+    ("star camera 1", "base plate", 0.25),
+    ("star camera 2", "base plate", 0.25),
+    ("wing +y front", "wing +y back", 6),
+    ("wing -y front", "wing -y back", 6),
+    ("wing +y back", "array drive", 0.02),
+    ("wing -y back", "array drive", 0.02),
+)
+
+# from, to, area times exchange factor [m2]
+RADIATION: tuple[tuple[str, str, float], ...] = (
+    ("panel +x", "panel -x", 0.03),
+    ("panel +y", "panel -y", 0.025),
+    ("panel +x", "panel +y", 0.03),
+    ("panel -x", "panel +y", 0.03),
+    ("panel +x", "panel -y", 0.025),
+    ("panel -x", "panel -y", 0.025),
+    ("panel +x", "middle deck", 0.045),
+    ("panel -x", "middle deck", 0.045),
+    ("panel +y", "middle deck", 0.045),
+    ("panel -y", "middle deck", 0.04),
+    ("base plate", "middle deck", 0.04),
+    ("top plate", "middle deck", 0.06),
+    ("battery", "middle deck", 0.008),
+    ("battery", "panel +y", 0.01),
+    ("flight computer", "middle deck", 0.02),
+    ("power unit", "middle deck", 0.025),
+    ("camera electronics", "panel +x", 0.02),
+    ("payload memory", "panel -x", 0.018),
+    ("X-band transmitter", "base plate", 0.015),
+    ("S-band transceiver", "top plate", 0.015),
+    ("telescope blanket face", "middle deck", 0.12),
+    ("telescope blanket face", "panel +x", 0.06),
+    ("telescope blanket face", "panel -x", 0.06),
+    ("telescope blanket face", "panel +y", 0.06),
+    ("tank blanket face", "middle deck", 0.08),
+    ("tank blanket face", "panel -x", 0.06),
+    ("telescope tube", "telescope mirror", 0.03),
+    ("telescope mirror", "baffle", 0.022),
+    ("telescope tube", "baffle", 0.015),
+    ("panel -y", "wing -y back", 0.004),
+)
+
+# covered node, outer face, area [m2], effective emittance low and high
+BLANKETS: tuple[tuple[str, str, float, float, float], ...] = (
+    ("panel +x", "blanket face +x", 0.4125, 0.012, 0.035),
+    ("panel -x", "blanket face -x", 0.4125, 0.012, 0.035),
+    ("panel +y", "blanket face +y", 0.4125, 0.012, 0.035),
+    ("panel -y", "blanket face -y", 0.1675, 0.02, 0.05),
+    ("base plate", "blanket face +z", 0.2125, 0.02, 0.05),
+    ("top plate", "blanket face -z", 0.2325, 0.02, 0.05),
+    ("telescope tube", "telescope blanket face", 0.62, 0.02, 0.05),
+    ("propellant tank", "tank blanket face", 0.2, 0.03, 0.08),
+)
+
+# surface, node, area [m2], emittance, view to space
+SURFACES: tuple[tuple[str, str, float, float, float], ...] = (
+    ("blanket +x", "blanket face +x", 0.4125, 0.72, 1),
+    ("blanket -x", "blanket face -x", 0.4125, 0.72, 1),
+    ("blanket +y", "blanket face +y", 0.4125, 0.72, 0.96),
+    ("blanket -y", "blanket face -y", 0.1675, 0.72, 0.96),
+    ("blanket +z", "blanket face +z", 0.2125, 0.72, 1),
+    ("blanket -z", "blanket face -z", 0.2325, 0.72, 1),
+    ("radiator", "panel -y", 0.2, 0.78, 0.96),
+    ("focal plane radiator", "focal plane radiator", 0.03, 0.78, 0.96),
+    ("camera aperture", "baffle", 0.0491, 0.9, 1),
+    ("star camera 1 aperture", "star camera 1", 0.006, 0.9, 1),
+    ("star camera 2 aperture", "star camera 2", 0.006, 0.9, 1),
+    ("X-band antenna", "X-band antenna", 0.025, 0.88, 1),
+    ("S-band antenna", "S-band antenna", 0.01, 0.88, 1),
+    ("navigation antenna", "navigation antenna", 0.008, 0.88, 1),
+    ("separation ring", "separation ring", 0.06, 0.8, 1),
+    ("thruster", "thruster", 0.01, 0.3, 1),
+    ("wing +y front", "wing +y front", 0.33, 0.81, 1),
+    ("wing +y back", "wing +y back", 0.33, 0.88, 1),
+    ("wing -y front", "wing -y front", 0.33, 0.81, 1),
+    ("wing -y back", "wing -y back", 0.33, 0.88, 1),
+)
+
+# surface, sunlight absorbed [W], history ("" is constant)
+SOLAR: tuple[tuple[str, float, str], ...] = (
+    ("blanket +x", 319.44, "sun on +x face"),
+    ("blanket -x", 319.44, "sun on -x face"),
+    ("blanket +y", 111.87, "sunlit"),
+    ("blanket +z", 164.56, "sun on +z face"),
+    ("blanket -z", 180.05, "sun on -z face"),
+    ("camera aperture", 65.68, "sun on +z face"),
+    ("X-band antenna", 12.32, "sun on +z face"),
+    ("S-band antenna", 4.93, "sun on +z face"),
+    ("navigation antenna", 3.94, "sun on -z face"),
+    ("separation ring", 42.24, "sun on -z face"),
+    ("thruster", 7.04, "sun on -x face"),
+    ("wing +y front", 330.76, "sunlit"),
+    ("wing -y front", 330.76, "sunlit"),
+)
+
+# surface, albedo absorbed [W], history ("" is constant)
+ALBEDO: tuple[tuple[str, float, str], ...] = (
+    ("blanket +x", 27.12, "albedo"),
+    ("blanket -x", 27.12, "albedo"),
+    ("blanket +y", 27.12, "albedo"),
+    ("blanket -y", 11.01, "albedo"),
+    ("blanket +z", 44.28, "albedo"),
+    ("radiator", 4.78, "albedo"),
+    ("focal plane radiator", 0.72, "albedo"),
+    ("camera aperture", 17.67, "albedo"),
+    ("star camera 1 aperture", 0.68, "albedo"),
+    ("star camera 2 aperture", 0.68, "albedo"),
+    ("X-band antenna", 3.32, "albedo"),
+    ("S-band antenna", 1.33, "albedo"),
+    ("thruster", 0.6, "albedo"),
+    ("wing +y front", 109.47, "albedo on wing front"),
+    ("wing +y back", 50.41, "albedo on wing back"),
+    ("wing -y front", 109.47, "albedo on wing front"),
+    ("wing -y back", 50.41, "albedo on wing back"),
+)
+
+# surface, planet infrared absorbed [W], history ("" is constant)
+PLANET_INFRARED: tuple[tuple[str, float, str], ...] = (
+    ("blanket +x", 19.85, ""),
+    ("blanket -x", 19.85, ""),
+    ("blanket +y", 19.85, ""),
+    ("blanket -y", 8.06, ""),
+    ("blanket +z", 32.4, ""),
+    ("radiator", 10.43, ""),
+    ("focal plane radiator", 1.56, ""),
+    ("camera aperture", 9.36, ""),
+    ("star camera 1 aperture", 0.36, ""),
+    ("star camera 2 aperture", 0.36, ""),
+    ("X-band antenna", 4.66, ""),
+    ("S-band antenna", 1.86, ""),
+    ("thruster", 0.2, ""),
+    ("wing +y front", 65.22, "planet on wing front"),
+    ("wing +y back", 70.86, "planet on wing back"),
+    ("wing -y front", 65.22, "planet on wing front"),
+    ("wing -y back", 70.86, "planet on wing back"),
+)
+
+# heat dissipated: load, node, heat [W], history
+LOADS: tuple[tuple[str, str, float, str], ...] = (
+    ("flight computer", "flight computer", 11, ""),
+    ("power unit", "power unit", 8, ""),
+    ("power unit in sunlight", "power unit", 5, "sunlit"),
+    ("battery", "battery", 1.5, ""),
+    ("battery discharging", "battery", 2.5, "in shadow"),
+    ("array drive", "array drive", 0.8, ""),
+    ("gyroscope", "gyroscope", 6, ""),
+    ("star camera 1", "star camera 1", 2.2, ""),
+    ("star camera 2", "star camera 2", 2.2, ""),
+    ("reaction wheel +x", "reaction wheel +x", 4.5, ""),
+    ("reaction wheel +y", "reaction wheel +y", 4.5, ""),
+    ("reaction wheel +z", "reaction wheel +z", 4.5, ""),
+    ("magnetic rods", "magnetic rods", 1, ""),
+    ("navigation receiver", "navigation receiver", 2.2, ""),
+    ("S-band receiving", "S-band transceiver", 4, ""),
+    ("S-band sending", "S-band transceiver", 9, "ground contact"),
+    ("X-band transmitter", "X-band transmitter", 32, "ground contact"),
+    ("payload memory", "payload memory", 4.5, ""),
+    ("payload memory writing", "payload memory", 8, "imaging"),
+    ("payload memory reading", "payload memory", 6, "ground contact"),
+    ("camera electronics", "camera electronics", 36, "imaging"),
+    ("focal plane", "focal plane", 6, "imaging"),
+)
+
+# heater, heated and sensed node, power [W] at 28 V, on at or below, off at or above [degC]
+HEATERS: tuple[tuple[str, str, float, float, float], ...] = (
+    ("battery", "battery", 18, 12, 14),
+    ("telescope", "telescope tube", 14, 11, 13),
+    ("propellant tank", "propellant tank", 6, 14, 15.5),
+    ("feed valve", "feed valve", 2, 12, 15),
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Case:
+    """What a case changes: factors on heats (one of its own where a surface or load is named)."""
+
+    blankets: str
+    voltage: float
+    solar: float = 1.0
+    solar_of: dict[str, float] = field(default_factory=dict)
+    albedo: float = 1.0
+    albedo_of: dict[str, float] = field(default_factory=dict)
+    infrared: float = 1.0
+    loads: float = 1.0
+    heat_of: dict[str, float] = field(default_factory=dict)  # W, in place of the load's own
+    thresholds: dict[str, tuple[float, float]] = field(default_factory=dict)  # degC
+
+
+COLD_SOLAR = {
+    "camera aperture": 0.9354,
+    "X-band antenna": 0.5345,
+    "S-band antenna": 0.5345,
+    "navigation antenna": 0.5345,
+    "separation ring": 0.6548,
+    "thruster": 0.9354,
+    "wing +y front": 0.8061,
+    "wing -y front": 0.8061,
+}
+COLD_ALBEDO = {
+    "radiator": 0.2897,
+    "focal plane radiator": 0.2897,
+    "camera aperture": 0.7242,
+    "star camera 1 aperture": 0.7242,
+    "star camera 2 aperture": 0.7242,
+    "X-band antenna": 0.4138,
+    "S-band antenna": 0.4138,
+    "thruster": 0.7242,
+    "wing +y front": 0.6241,
+    "wing -y front": 0.6241,
+    "wing +y back": 0.4138,
+    "wing -y back": 0.4138,
+}
+SAFE_HEAT = {
+    "power unit": 6.0,
+    "power unit in sunlight": 4.0,
+    "battery": 0.8,
+    "battery discharging": 1.2,
+    "array drive": 0.0,
+    "star camera 1": 0.0,
+    "star camera 2": 0.0,
+    "reaction wheel +x": 0.0,
+    "reaction wheel +y": 0.0,
+    "reaction wheel +z": 0.0,
+    "X-band transmitter": 0.0,
+    "payload memory": 0.0,
+    "payload memory writing": 0.0,
+    "payload memory reading": 0.0,
+    "camera electronics": 0.0,
+    "focal plane": 0.0,
+}
+CASES = {
+    "hot": Case(blankets="low", voltage=33.0),
+    "cold": Case(
+        blankets="high", voltage=24.5, solar=0.7143, solar_of=COLD_SOLAR, albedo=0.5530,
+        albedo_of=COLD_ALBEDO, infrared=0.8934, loads=0.8,
+    ),
+    "safe": Case(
+        blankets="high", voltage=24.5, solar=0.7143, solar_of=COLD_SOLAR, albedo=0.5530,
+        albedo_of=COLD_ALBEDO, infrared=0.8934, loads=0.8, heat_of=SAFE_HEAT,
+        thresholds={"telescope": (-20.0, -17.0)},
+    ),
+}  # fmt: skip

@@ -1,0 +1,92 @@
+"""Thermal networks of spacecraft: from a described model to margins.
+
+The names below are the public interface. Each is fetched from its module when it is first used,
+so that `import thermnet` brings in nothing heavy.
+"""
+
+from __future__ import annotations
+
+import sys
+from importlib import import_module
+from types import ModuleType
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from thermnet.account import Account, account
+    from thermnet.errors import InputError
+    from thermnet.margins import Margin, governing, margins
+    from thermnet.model.model import Model
+    from thermnet.model.paths import vary
+    from thermnet.model.read import load
+    from thermnet.results import Result, solve, solve_cases
+    from thermnet.saved import open_result, save
+    from thermnet.solve.solution import Options, Solution
+
+__version__ = "0.1.0"
+
+__all__ = [
+    "Account",
+    "InputError",
+    "Margin",
+    "Model",
+    "Options",
+    "Result",
+    "Solution",
+    "__version__",
+    "account",
+    "governing",
+    "load",
+    "margins",
+    "open_result",
+    "save",
+    "solve",
+    "solve_cases",
+    "vary",
+]
+
+_HOME = {
+    "Account": "thermnet.account",
+    "InputError": "thermnet.errors",
+    "Margin": "thermnet.margins",
+    "Model": "thermnet.model.model",
+    "Options": "thermnet.solve.solution",
+    "Result": "thermnet.results",
+    "Solution": "thermnet.solve.solution",
+    "account": "thermnet.account",
+    "governing": "thermnet.margins",
+    "load": "thermnet.model.read",
+    "margins": "thermnet.margins",
+    "open_result": "thermnet.saved",
+    "save": "thermnet.saved",
+    "solve": "thermnet.results",
+    "solve_cases": "thermnet.results",
+    "vary": "thermnet.model.paths",
+}
+
+
+if not TYPE_CHECKING:  # a type checker that saw this would accept any name
+
+    def __getattr__(name: str) -> object:
+        if name not in _HOME:
+            raise AttributeError(f"thermnet has no public name '{name}'")
+        return getattr(import_module(_HOME[name]), name)
+
+
+def __dir__() -> list[str]:
+    return list(__all__)
+
+
+class _Package(ModuleType):
+    """Keeps `thermnet.margins` the function.
+
+    On its first import Python binds a module to its package, and `margins`, `account` and `solve`
+    name a module or room as well as a function. The function wins; modules are imported by
+    `from thermnet.margins import ...`, which does not look here.
+    """
+
+    def __setattr__(self, name: str, value: object) -> None:
+        if not (name in _HOME and isinstance(value, ModuleType)):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Package

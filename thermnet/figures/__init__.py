@@ -1,0 +1,1 @@
+"""Figures in greys for print: margins, histories, network diagram. The room of matplotlib."""

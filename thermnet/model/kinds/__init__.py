@@ -1,0 +1,36 @@
+"""The kinds of entry of a model file, one file each. To add one, add its file and a line here."""
+
+from __future__ import annotations
+
+from thermnet.model.kinds import (
+    blanket,
+    boundary,
+    case,
+    component,
+    heater,
+    link,
+    load,
+    node,
+    radiation,
+    schedule,
+    surface,
+)
+from thermnet.model.kinds.kind import Kind
+
+KINDS: dict[str, Kind] = {
+    module.KIND.section: module.KIND
+    for module in (
+        node,
+        boundary,
+        link,
+        radiation,
+        blanket,
+        surface,
+        load,
+        schedule,
+        heater,
+        component,
+        case,
+    )
+}
+"""Every kind by its section, in the order of the file and of the reference."""

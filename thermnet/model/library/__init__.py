@@ -1,0 +1,1 @@
+"""Tables of bodies, finishes, materials and contacts move in here, one source for each row."""

@@ -1,0 +1,82 @@
+"""The model: what the file says, bound, frozen, and still knowing where each value stands."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from thermnet.errors import InputError, Problem
+from thermnet.model.kinds.settings import Settings
+from thermnet.text.fields import Entry
+from thermnet.text.tree import lines_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Change:
+    """One value that a case or a caller changed. `pattern` is the path as it was written."""
+
+    path: str
+    before: Any
+    after: Any
+    pattern: str
+    by: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Model:
+    """A model as its file says, with the changes made to it since.
+
+    `sections` hold the entries by section and name; `places` the place in the file of every path;
+    `sources` the text of every file read, by its name; `case` the name of the case that has been
+    applied, "" for none; `changes` what it changed.
+    """
+
+    settings: Settings
+    sections: Mapping[str, Mapping[str, Entry]]
+    places: Mapping[str, Any]
+    sources: Mapping[str, str]
+    file: str
+    overrides: tuple[tuple[str, Any], ...] = ()
+    case: str = ""
+    changes: tuple[Change, ...] = field(default=())
+
+    @property
+    def name(self) -> str:
+        """The model's name."""
+        return self.settings.name
+
+    @property
+    def cases(self) -> tuple[str, ...]:
+        """Names of its cases, in the order of the file."""
+        return tuple(self.sections["cases"])
+
+    def names(self) -> dict[str, tuple[str, ...]]:
+        """Names of the entries of every section."""
+        return {section: tuple(entries) for section, entries in self.sections.items()}
+
+    def hash(self) -> str:
+        """Twelve hexadecimal digits of SHA-256 over the source texts and the caller's overrides."""
+        digest = hashlib.sha256()
+        for file, text in sorted((Path(file).name, text) for file, text in self.sources.items()):
+            digest.update(f"{file}\0{text}\0".encode())
+        digest.update(json.dumps(self.overrides, default=str).encode())
+        return digest.hexdigest()[:12]
+
+    def located(self, problems: Iterable[Problem]) -> tuple[Problem, ...]:
+        """Problems with the place and line of their path, or of the nearest path above it."""
+        lines = {file: lines_of(text) for file, text in self.sources.items()}
+        result = []
+        for problem in problems:
+            path = problem.path
+            while path and path not in self.places and "." in path:
+                path = path.rpartition(".")[0]
+            place = problem.place or self.places.get(path)
+            excerpt = problem.excerpt
+            if place is not None and not excerpt and place.line <= len(lines.get(place.file, [])):
+                excerpt = lines[place.file][place.line - 1][:300]
+            result.append(replace(problem, place=place, excerpt=excerpt))
+        return InputError(result).problems

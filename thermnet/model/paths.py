@@ -1,0 +1,233 @@
+"""Values by path: read them, change them, and apply the changes of a case.
+
+A path is `section.name.key`; its name may hold `*`. Where several paths of one case meet the same
+value, the most specific one wins: an exact name before a pattern, then the pattern with more
+letters of its own. Two equally specific paths with different values are an error.
+"""
+
+from __future__ import annotations
+
+import fnmatch
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from thermnet.errors import InputError, Problem, nearest
+from thermnet.model.kinds.case import Case, Offset, Scale
+from thermnet.model.model import Change, Model
+from thermnet.text.bind import rebind, unit_of, value_of
+from thermnet.text.fields import Entry
+from thermnet.units import Scale as TemperatureScale
+from thermnet.units import to_difference, to_si
+
+
+def value(model: Model, path: str) -> Any:
+    """The value at a path, SI and kelvin. Raises InputError with the nearest valid path."""
+    section, name, below = _split(model, path)
+    return value_of(model.sections[section][name], below)
+
+
+def unit(model: Model, path: str) -> str:
+    """The SI unit of the value at a path, "" for none."""
+    section, name, below = _split(model, path)
+    return unit_of(type(model.sections[section][name]), below)
+
+
+def vary(model: Model, changes: Mapping[str, Any]) -> Model:
+    """The model with other values at some paths; everything else is shared with the old one.
+
+    Numbers are in SI units and kelvin; text may carry a unit (`"0.8 W/K"`, `"20 degC"`). A mapping
+    `{"scale": 1.1}` or `{"offset": 5.0}` changes the value that is there. Paths may hold `*`.
+    Raises InputError for a path that leads nowhere or a value that the key does not take.
+    """
+    changed = _changed(model, dict(changes), by="override", temperatures="K")
+    done = tuple((path, _plain(changes[path])) for path in changes)
+    return replace(changed, overrides=(*model.overrides, *done))
+
+
+def apply_case(model: Model, case: str) -> Model:
+    """The model with a case's values in place, those of the cases that it extends first.
+
+    Overrides of the caller stand above those of a case. Raises InputError.
+    """
+    if case not in model.sections["cases"]:
+        message = f"unknown case '{case}'{nearest(case, model.cases)}"
+        raise InputError([Problem(message=message)])
+    applied = model
+    for name in lineage(model, case):
+        entry = case_of(model, name)
+        applied = _changed(
+            applied,
+            entry.set,
+            by=f"cases.{name}.set",
+            temperatures=model.settings.temperatures,
+        )
+    if model.overrides:
+        again = _changed(applied, dict(model.overrides), by="override", temperatures="K")
+        applied = replace(again, overrides=model.overrides)
+    return replace(applied, case=case)
+
+
+def lineage(model: Model, case: str) -> tuple[str, ...]:
+    """The case and all that it extends, from the first to itself. Raises InputError for a ring."""
+    names = [case]
+    while (before := case_of(model, names[0]).extends) is not None:
+        if before in names:
+            ring = " -> ".join([before, *names[: names.index(before) + 1]])
+            problem = Problem(message=f"cases extend each other: {ring}", path=f"cases.{case}")
+            raise InputError([problem])
+        names.insert(0, before)
+    return tuple(names)
+
+
+def case_of(model: Model, case: str) -> Case:
+    """The entry of a case as the file has it."""
+    entry = model.sections["cases"][case]
+    assert isinstance(entry, Case)
+    return entry
+
+
+def _changed(
+    model: Model,
+    changes: Mapping[str, Any],
+    *,
+    by: str,
+    temperatures: TemperatureScale | None,
+) -> Model:
+    chosen, problems = _chosen(model, changes, by)
+    sections = {section: dict(entries) for section, entries in model.sections.items()}
+    by_entry: dict[tuple[str, str], dict[str, str]] = {}
+    for path, pattern in chosen.items():
+        section, name, below = path.split(".", 2)
+        by_entry.setdefault((section, name), {})[below] = pattern
+    log: list[Change] = []
+    for (section, name), patterns in by_entry.items():
+        entry = sections[section][name]
+        try:
+            wanted = {
+                below: _resolved(entry, below, changes[pattern], temperatures)
+                for below, pattern in patterns.items()
+            }
+            path = f"{section}.{name}"
+            new = rebind(entry, wanted, temperatures=temperatures, path=path, names=model.names())
+        except InputError as error:
+            problems += [
+                _blamed(problem, by, patterns, f"{section}.{name}") for problem in error.problems
+            ]
+            continue
+        sections[section][name] = new
+        for below, pattern in patterns.items():
+            log.append(
+                Change(
+                    path=f"{section}.{name}.{below}",
+                    before=_value_or_none(entry, below),
+                    after=_value_or_none(new, below),
+                    pattern=pattern,
+                    by=by,
+                )
+            )
+    if problems:
+        raise InputError(model.located(problems))
+    return replace(model, sections=sections, changes=(*model.changes, *log))
+
+
+def _chosen(
+    model: Model, changes: Mapping[str, Any], by: str
+) -> tuple[dict[str, str], list[Problem]]:
+    """The pattern that wins at each path that any pattern meets."""
+    chosen: dict[str, str] = {}
+    problems: list[Problem] = []
+    for pattern in changes:
+        paths, problem = _matches(model, pattern)
+        if problem is not None:
+            problems.append(replace(problem, path=_written_at(by, pattern)))
+        for path in paths:
+            rival = chosen.get(path)
+            if rival is None or _specific(pattern) > _specific(rival):
+                chosen[path] = pattern
+            elif _specific(pattern) == _specific(rival) and changes[pattern] != changes[rival]:
+                message = f"as specific as '{rival}', and they differ at '{path}'; drop one"
+                problems.append(Problem(message=message, path=_written_at(by, pattern)))
+    return chosen, problems
+
+
+def _matches(model: Model, pattern: str) -> tuple[list[str], Problem | None]:
+    parts = pattern.split(".", 2)
+    section = parts[0]
+    if len(parts) < 3:
+        message = f"expected a path 'section.name.key', got '{pattern}'"
+        return [], Problem(message=message)
+    if section not in model.sections or section == "cases":
+        known = [each for each in model.sections if each != "cases"]
+        return [], Problem(message=f"unknown section '{section}'{nearest(section, known)}")
+    entries, (_, name, below) = model.sections[section], parts
+    if "*" not in name:
+        if name not in entries:
+            hint = nearest(name, entries)
+            return [], Problem(message=f"unknown entry '{name}' in {section}{hint}")
+        return [pattern], None
+    expression = name.replace("[", "[[]").replace("?", "[?]")
+    met = [each for each in entries if fnmatch.fnmatchcase(each, expression)]
+    # A pattern changes what is there: a surface without sunlight has no sunlight to scale.
+    found = [each for each in met if _value_or_none(entries[each], below) is not None]
+    if not found:
+        return [], Problem(message=f"'{pattern}' meets nothing")
+    return [f"{section}.{each}.{below}" for each in found], None
+
+
+def _specific(pattern: str) -> tuple[bool, int]:
+    return "*" not in pattern, len(pattern.replace("*", ""))
+
+
+def _resolved(entry: Entry, below: str, wanted: Any, temperatures: TemperatureScale | None) -> Any:
+    """The new value: given, or the old one scaled or offset."""
+    if isinstance(wanted, Mapping):
+        wanted = (Scale if "scale" in wanted else Offset).model_validate(dict(wanted))
+    if not isinstance(wanted, Scale | Offset):
+        return wanted
+    old = value_of(entry, below)
+    if isinstance(old, bool) or not isinstance(old, int | float):
+        raise InputError([Problem(message="only a number can be scaled or offset", path=below)])
+    unit = unit_of(type(entry), below)
+    if isinstance(wanted, Scale):
+        new = float(old) * wanted.scale
+    elif unit == "K":
+        new = float(old) + to_difference(wanted.offset)  # type: ignore[arg-type]
+    else:
+        new = float(old) + to_si(wanted.offset, unit)  # type: ignore[arg-type]
+    # As text with its unit, so that no scale of bare temperatures is applied to it again.
+    return f"{new!r} {unit}" if unit == "K" else new
+
+
+def _blamed(problem: Problem, by: str, patterns: Mapping[str, str], entry: str) -> Problem:
+    """Put the blame for a refused value on the override that brought it."""
+    below = problem.path.removeprefix(f"{entry}.")
+    pattern = patterns.get(below) or next(
+        (each for key, each in patterns.items() if below.startswith(f"{key}.")),
+        next(iter(patterns.values())),
+    )
+    at = f" (at '{problem.path}')" if "*" in pattern else ""
+    return Problem(message=f"{problem.message}{at}", path=_written_at(by, pattern))
+
+
+def _written_at(by: str, pattern: str) -> str:
+    return pattern if by == "override" else f"{by}.{pattern}"
+
+
+def _value_or_none(entry: Entry, below: str) -> Any:
+    try:
+        return value_of(entry, below)
+    except InputError:
+        return None
+
+
+def _split(model: Model, path: str) -> tuple[str, str, str]:
+    paths, problem = _matches(model, path)
+    if problem is not None or "*" in path:
+        raise InputError([problem or Problem(message=f"'{path}' names more than one value")])
+    section, name, below = paths[0].split(".", 2)
+    return section, name, below
+
+
+def _plain(value: Any) -> Any:
+    return dict(value) if isinstance(value, Mapping) else value

@@ -1,0 +1,198 @@
+"""Structural checks before every solve: what makes a network unsolvable or suspicious."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+
+from thermnet.errors import Problem
+from thermnet.network.network import CONSTANT, Floats, Network
+
+STRONGEST_RATIO = 1e8
+"""Ratio of a node's strongest to its weakest link, in W/K near 280 K, above which to warn."""
+
+CAPACITY_RATIO = 1e6
+"""Ratio of the capacities of two linked nodes above which to warn."""
+
+REFERENCE = 280.0
+"""K at which links of different laws are compared."""
+
+
+def check(network: Network) -> tuple[Problem, ...]:
+    """All problems of a network's structure, by path: errors first, then warnings."""
+    errors = [
+        *_floating(network),
+        *_massless_without_link(network),
+        *_unbalanced_flow(network),
+        *_massless_sensors(network),
+    ]
+    return (*errors, *_lonely(network), *_far_apart(network), *_capacity_ratios(network))
+
+
+def islands(network: Network) -> list[tuple[int, ...]]:
+    """Groups of nodes that no link joins to one another, as positions."""
+    a, b = _ends(network)
+    n = len(network.names)
+    joined = coo_array((np.ones(len(a)), (a, b)), shape=(n, n))
+    _, label = connected_components(joined, directed=False)
+    order = np.argsort(label, kind="stable")
+    cuts = np.flatnonzero(np.diff(label[order])) + 1
+    return [tuple(int(k) for k in group) for group in np.split(order, cuts)]
+
+
+def _ends(network: Network) -> tuple[np.ndarray, np.ndarray]:
+    """Ends of all links that can carry heat."""
+    links, carried = network.links, network.flow_links
+    alive, moving = links.strength > 0.0, carried.rate > 0.0
+    a = np.concatenate([links.a[alive], carried.a[moving]])
+    b = np.concatenate([links.b[alive], carried.b[moving]])
+    return a, b
+
+
+def _floating(network: Network) -> list[Problem]:
+    imposed = set(network.boundary.tolist())
+    heated = set(network.heats.node[network.heats.amplitude != 0.0].tolist())
+    heated |= set(network.thermostats.node[network.thermostats.power != 0.0].tolist())
+    problems = []
+    for group in islands(network):
+        if imposed & set(group):
+            continue
+        names = _listed(network, group)
+        if heated & set(group):
+            message = f"no route to a boundary node for the heat on {names}: add the missing link"
+        else:
+            message = f"no route to a boundary node from {names}: their temperature is undefined"
+        problems.append(Problem(message=message, path=network.node_origins[group[0]]))
+    return problems
+
+
+def _massless_without_link(network: Network) -> list[Problem]:
+    a, b = _ends(network)
+    linked = np.zeros(len(network.names), dtype=bool)
+    linked[a] = True
+    linked[b] = True
+    content = {node for node, _ in network.content}
+    return [
+        Problem(
+            message=f"the massless node '{network.names[k]}' has no link, so nothing balances it",
+            path=network.node_origins[k],
+        )
+        for k in network.free
+        if network.capacity[k] == 0.0 and k not in content and not linked[k]
+    ]
+
+
+def _unbalanced_flow(network: Network) -> list[Problem]:
+    """Fluid must leave each free node as fast as it enters, at all times."""
+    carried = network.flow_links
+    if len(carried.a) == 0:
+        return []
+    n = len(network.names)
+    instants = network.histories.instants
+    problems = {}
+    for time in (instants[:-1] + instants[1:]) / 2.0:
+        values = np.append(network.histories.at(float(time)), 1.0)
+        rate = carried.rate * values[carried.history]
+        net = np.bincount(carried.b, rate, n) - np.bincount(carried.a, rate, n)
+        through = np.bincount(carried.b, rate, n) + np.bincount(carried.a, rate, n)
+        for k in network.free[np.abs(net[network.free]) > 1e-9 * through[network.free]]:
+            message = (
+                f"the fluid through '{network.names[k]}' does not balance: {net[k]:+.4g} W/K "
+                f"more enters than leaves"
+            )
+            problems[int(k)] = Problem(message=message, path=network.node_origins[k])
+    return list(problems.values())
+
+
+def _massless_sensors(network: Network) -> list[Problem]:
+    stats = network.thermostats
+    content = {node for node, _ in network.content}
+    imposed = set(network.boundary.tolist())
+    return [
+        Problem(
+            message=(
+                f"the sensor node '{network.names[sensor]}' is massless and would switch without "
+                "end; give it a heat capacity or move the sensor"
+            ),
+            path=network.origins[origin],
+        )
+        for sensor, origin in zip(stats.sensor.tolist(), stats.origin.tolist(), strict=True)
+        if network.capacity[sensor] == 0.0 and sensor not in content | imposed
+    ]
+
+
+def _lonely(network: Network) -> list[Problem]:
+    links, carried = network.links, network.flow_links
+    used = np.zeros(len(network.names), dtype=bool)
+    for group in (links.a, links.b, carried.a, carried.b, network.heats.node):
+        used[group] = True
+    for watched in (links.sensor, network.heats.sensor, network.thermostats.sensor):
+        used[watched[watched != CONSTANT]] = True
+    return [
+        Problem(
+            message=f"nothing is attached to '{network.names[k]}'",
+            path=network.node_origins[k],
+            severity="warning",
+        )
+        for k in network.boundary
+        if not used[k]
+    ]
+
+
+def conductances(network: Network) -> Floats:
+    """Every link as a conductance [W/K] at 280 K, histories and curves left out."""
+    links = network.links
+    result = np.empty(len(links.a))
+    for potential, begin, end in zip(
+        links.potentials, links.groups[:-1], links.groups[1:], strict=True
+    ):
+        slope = potential.slope(np.array([REFERENCE]))[0]
+        result[begin:end] = links.strength[begin:end] * slope
+    return result
+
+
+def _far_apart(network: Network) -> list[Problem]:
+    links = network.links
+    strength = conductances(network)
+    alive = np.flatnonzero(strength > 0.0)
+    strongest = np.zeros(len(network.names))
+    np.maximum.at(strongest, links.a[alive], strength[alive])
+    np.maximum.at(strongest, links.b[alive], strength[alive])
+    # A link is only suspicious where both its ends have far stronger ones.
+    least = np.minimum(strongest[links.a], strongest[links.b])
+    return [
+        Problem(
+            message=(
+                f"{strength[k]:.3g} W/K near {REFERENCE:.0f} K beside links of {least[k]:.3g} W/K "
+                f"at both its ends; is its unit right?"
+            ),
+            path=network.origins[links.origin[k]],
+            severity="warning",
+        )
+        for k in alive
+        if least[k] > STRONGEST_RATIO * strength[k]
+    ]
+
+
+def _capacity_ratios(network: Network) -> list[Problem]:
+    links, capacity = network.links, network.capacity
+    at_a, at_b = capacity[links.a], capacity[links.b]
+    problems = {}
+    for k in np.flatnonzero((at_a > 0.0) & (at_b > 0.0)):
+        small, large = sorted([int(links.a[k]), int(links.b[k])], key=lambda i: capacity[i])
+        if capacity[large] > CAPACITY_RATIO * capacity[small]:
+            problems[small] = Problem(
+                message=(
+                    f"a capacity of {capacity[small]:.3g} J/K beside {capacity[large]:.3g} J/K of "
+                    f"'{network.names[large]}'; is its unit right, or is it massless?"
+                ),
+                path=network.node_origins[small],
+                severity="warning",
+            )
+    return list(problems.values())
+
+
+def _listed(network: Network, group: tuple[int, ...]) -> str:
+    names = ", ".join(f"'{network.names[k]}'" for k in group[:4])
+    return names if len(group) <= 4 else f"{names} and {len(group) - 4} more"

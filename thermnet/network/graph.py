@@ -1,0 +1,77 @@
+"""The network as a graph, on request: for diagrams, routes and queries, never for solving."""
+
+from __future__ import annotations
+
+import networkx as nx
+import numpy as np
+
+from thermnet.network.checks import conductances
+from thermnet.network.network import Network
+
+MOST_LINKS = 50_000
+"""Links above which a graph of Python objects is refused."""
+
+
+def graph(network: Network) -> nx.MultiGraph[str]:
+    """One graph node per network node, one edge per link.
+
+    Nodes carry `capacity` [J/K] and `boundary`; edges `conductance` [W/K] near 280 K, `law`
+    ("conduction", "radiation", "flow" or "other") and `origin`. Raises ValueError above 50,000
+    links.
+    """
+    links, carried = network.links, network.flow_links
+    if len(links.a) + len(carried.a) > MOST_LINKS:
+        raise ValueError(
+            f"{len(links.a)} links are too many for a graph view; use "
+            "thermnet.network.checks.islands for connectivity"
+        )
+    result: nx.MultiGraph[str] = nx.MultiGraph()
+    imposed = set(network.boundary.tolist())
+    for k, name in enumerate(network.names):
+        result.add_node(name, capacity=float(network.capacity[k]), boundary=k in imposed)
+    names, strength = network.names, conductances(network)
+    for potential, begin, end in zip(
+        links.potentials, links.groups[:-1], links.groups[1:], strict=True
+    ):
+        law = "other"
+        if potential.curve is None:
+            law = {1.0: "conduction", 4.0: "radiation"}.get(potential.exponent, "other")
+        for k in range(begin, end):
+            result.add_edge(
+                names[links.a[k]],
+                names[links.b[k]],
+                conductance=float(strength[k]),
+                law=law,
+                origin=network.origins[links.origin[k]],
+            )
+    for k in range(len(carried.a)):
+        result.add_edge(
+            names[carried.a[k]],
+            names[carried.b[k]],
+            conductance=float(carried.rate[k]),
+            law="flow",
+            origin=network.origins[carried.origin[k]],
+        )
+    return result
+
+
+def route(network: Network, name: str) -> tuple[str, ...]:
+    """The way of least resistance from a node to the nearest boundary node, by names.
+
+    Resistances [K/W] are those of the links near 280 K. Raises KeyError for an unknown node and
+    ValueError when there is no way.
+    """
+    network.index(name)
+    whole = graph(network)
+    for _, _, data in whole.edges(data=True):
+        strength = data["conductance"]
+        data["resistance"] = 1.0 / strength if strength > 0.0 else np.inf
+    best: tuple[float, tuple[str, ...]] = (np.inf, ())
+    lengths, paths = nx.single_source_dijkstra(whole, name, weight="resistance")
+    for k in network.boundary:
+        end = network.names[k]
+        if lengths.get(end, np.inf) < best[0]:
+            best = (lengths[end], tuple(paths[end]))
+    if not best[1]:
+        raise ValueError(f"no route from '{name}' to a boundary node")
+    return best[1]

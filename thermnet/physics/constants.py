@@ -1,0 +1,7 @@
+"""Physical constants, SI."""
+
+STEFAN_BOLTZMANN = 5.670374419e-8
+"""W m-2 K-4, exact since 2019 (CODATA 2018 and 2022)."""
+
+ZERO_CELSIUS = 273.15
+"""K, by definition of the degree Celsius."""

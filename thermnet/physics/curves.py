@@ -1,0 +1,74 @@
+"""A quantity tabulated over another, joined by straight lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Curve:
+    """y over x, linear between the points, x strictly increasing.
+
+    Outside the points the end value holds, unless `extend` continues the end slopes (as a heat
+    content must). Raises ValueError for fewer than two points or x that does not increase.
+    """
+
+    x: Floats
+    y: Floats
+    extend: bool = False
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "x", _frozen(self.x))
+        object.__setattr__(self, "y", _frozen(self.y))
+        if self.x.ndim != 1 or self.x.shape != self.y.shape or len(self.x) < 2:
+            raise ValueError("a curve needs two or more points, as many y as x")
+        if not (np.isfinite(self.x).all() and np.isfinite(self.y).all()):
+            raise ValueError("a curve needs finite numbers")
+        if (np.diff(self.x) <= 0.0).any():
+            raise ValueError("x of a curve must increase strictly")
+
+    def value(self, x: Floats) -> Floats:
+        """y at x; same shape as x."""
+        if not self.extend:
+            return np.asarray(np.interp(x, self.x, self.y))
+        piece = self._piece(x)
+        return self.y[piece] + self._slopes()[piece] * (x - self.x[piece])
+
+    def slope(self, x: Floats) -> Floats:
+        """dy/dx at x, that of the piece to the right at a corner; zero outside unless extended."""
+        slopes = self._slopes()[self._piece(x)]
+        if self.extend:
+            return slopes
+        return np.where((x < self.x[0]) | (x >= self.x[-1]), 0.0, slopes)
+
+    def integral(self, x: Floats) -> Floats:
+        """Integral of y from 0 to x, exact for the straight pieces and the held ends."""
+        if self.extend:
+            raise ValueError("the integral of an extended curve is not defined here")
+        area = np.concatenate(
+            [[0.0], np.cumsum(np.diff(self.x) * (self.y[1:] + self.y[:-1]) / 2.0)]
+        )
+        inside = np.clip(x, self.x[0], self.x[-1])
+        piece = self._piece(inside)
+        width = inside - self.x[piece]
+        partial = area[piece] + width * (self.y[piece] + self._slopes()[piece] * width / 2.0)
+        below = self.y[0] * (np.minimum(x, self.x[0]))
+        above = self.y[-1] * np.maximum(x - self.x[-1], 0.0)
+        return np.asarray(below + partial + above)
+
+    def _piece(self, x: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.intp]]:
+        piece = np.searchsorted(self.x, x, side="right") - 1
+        return np.clip(piece, 0, len(self.x) - 2)
+
+    def _slopes(self) -> Floats:
+        return np.asarray(np.diff(self.y) / np.diff(self.x))
+
+
+def _frozen(values: Floats) -> Floats:
+    array = np.array(values, dtype=np.float64)
+    array.flags.writeable = False
+    return array

@@ -1,0 +1,1 @@
+"""Sections of a report move in here, each a function of what was solved."""

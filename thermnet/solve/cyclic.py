@@ -1,0 +1,316 @@
+"""The repeating orbit: the state that comes back after one period, without running hundreds.
+
+A pass is one integration over the period. The change over a pass is corrected for the slow modes
+by the mean heat balance, and passes are mixed by Anderson's method. The stop rule is the
+corrected change, an estimate of the error; the plain change per pass says nothing where a node
+has a time constant of days.
+
+Thermostats that switch have a cycle of their own, so in general nothing repeats with the orbit.
+Then the orbit is first closed with each thermostat acting proportionally about the middle of its
+band, and from there real switching is followed through windows of whole periods until their
+means stop drifting; the last window is the result.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from thermnet.network.network import Floats, Indices, Network, capacities, duties
+from thermnet.solve.linear import factorized
+from thermnet.solve.march import MarchError, close, first_state, march, partition
+from thermnet.solve.solution import Options, Solution
+from thermnet.solve.steady import averaged, steady
+from thermnet.solve.transient import collect, final
+
+Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+
+MEMORY = 5
+"""Earlier passes that Anderson's method mixes."""
+
+MOST_PASSES = 60
+
+NARROW = 0.1
+"""Share of a thermostat's band over which it acts proportionally while the orbit is closed."""
+
+COLDEST = 3.0
+
+SETTLING = 2
+"""Periods of real switching before the first window."""
+
+FIRST_WINDOW = 4
+"""Periods in the first window; each further one is twice as long."""
+
+CYCLES = 2
+"""Whole cycles that a window must hold of every heater that cycles."""
+
+DRIFT_SHARE = 5.0
+"""Remaining drift of the slowest node, as a multiple of the accuracy, that counts as none: the
+phases of the heaters move means by about as much."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Closed:
+    temperature: Floats
+    passes: int
+    estimate: float
+    failure: str = ""
+
+
+def cyclic(
+    network: Network, options: Options = Options(), *, start: Floats | None = None
+) -> Solution:
+    """Find the repeating history of a network whose histories have a finite period.
+
+    `start` f8[n] [K] is by default the steady state of the mean heat. `stats.passes` counts the
+    integrations over one period, `stats.error_estimate` [K] is the last corrected change (without
+    switching thermostats) or the remaining drift of the slowest node (with them), and
+    `stats.notes` say which of the two it was. Raises ValueError for an infinite period.
+
+    Sources: Anderson, J. ACM 12 (1965) 547 for the mixing (from memory); the slow-mode correction
+    (I - M)^-1 ~ I - X^-1 with M = exp(X), X = P C^-1 J, is derived in the documentation.
+    """
+    period = network.histories.period
+    if not np.isfinite(period):
+        raise ValueError("a repeating solution needs a period")
+    middle = _middled(network)
+    if start is None:
+        before = steady(middle, options)
+        if before.failure:
+            return replace(before, kind="repeating")
+        start = before.temperature[0]
+    try:
+        closed = _close(middle, start, options)
+        if closed.failure:
+            return _record(network, closed, None, options, failure=closed.failure)
+        if not _switches(network, middle, closed.temperature, options):
+            state = np.round(duties(middle, closed.temperature))
+            return _record(network, closed, state, options)
+        return _windows(network, middle, closed, options)
+    except MarchError as error:
+        return replace(steady(middle, options), kind="repeating", failure=str(error))
+
+
+def _middled(network: Network) -> Network:
+    """The network with every thermostat's band narrowed about its middle."""
+    stats = network.thermostats
+    half = NARROW * (stats.off - stats.on) / 2.0
+    middle = (stats.off + stats.on) / 2.0
+    return replace(network, thermostats=replace(stats, on=middle - half, off=middle + half))
+
+
+def _close(network: Network, start: Floats, options: Options) -> _Closed:
+    """Accelerated fixed point of the one-period map, thermostats proportional."""
+    massive, _ = partition(network)
+    period = network.histories.period
+    aim = options.accuracy  # the step that is then taken leaves about a third of it
+    temperature = start.copy()
+    points: list[Floats] = []
+    changes: list[Floats] = []
+    estimate = np.inf
+    for number in range(1, MOST_PASSES + 1):
+        end, _, mean, _ = final(
+            network, march(network, period, temperature, None, options), temperature, None
+        )
+        before = temperature[massive]
+        gain = _gain(network, _with(temperature, massive, mean))
+        change = end[massive] - before
+        corrected = change + gain.remaining(change / period)
+        estimate = float(np.abs(corrected).max(initial=0.0))
+        if estimate < aim:
+            temperature = _with(end, massive, np.maximum(before + corrected, COLDEST))
+            return _Closed(temperature=temperature, passes=number, estimate=estimate)
+        points.append(before)
+        changes.append(corrected)
+        points, changes = points[-MEMORY:], changes[-MEMORY:]
+        following = before + corrected - _mixed(points, changes, network, massive)
+        temperature = _with(end, massive, np.maximum(following, COLDEST))
+    worst = network.names[massive[int(np.argmax(np.abs(changes[-1])))]]
+    failure = (
+        f"the orbit does not close: after {MOST_PASSES} passes '{worst}' is still "
+        f"{estimate:.3g} K away; look for a link or a curve that lets two states exist"
+    )
+    return _Closed(temperature=temperature, passes=MOST_PASSES, estimate=estimate, failure=failure)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Gain:
+    """What a steady drift leads to in the end, by the mean heat balance: J^-1 C rate."""
+
+    matrix: Floats
+    capacity: Floats
+
+    def time_constants(self) -> Floats:
+        """Own time constant of every massive node [s]."""
+        return np.asarray(self.capacity / np.maximum(np.diag(self.matrix), 1e-30))
+
+    def remaining(self, rate: Floats, held: Flags | None = None) -> Floats:
+        """Temperature changes [K] still to come when massive nodes drift at `rate` [K/s].
+
+        Nodes marked in `held` (sensors of heaters that cycle) stay where they are.
+        """
+        rows = np.arange(len(rate)) if held is None else np.flatnonzero(~held)
+        result = np.zeros(len(rate))
+        if len(rows):
+            part = self.matrix[np.ix_(rows, rows)]
+            result[rows] = factorized(part)((self.capacity * rate)[rows])
+        return result
+
+
+def _gain(network: Network, temperature: Floats) -> _Gain:
+    still = averaged(network)
+    closure = close(still, temperature)
+    matrix = closure.reduced_jacobian(0.0, temperature[closure.massive], None)
+    return _Gain(
+        matrix=-(matrix if isinstance(matrix, np.ndarray) else matrix.toarray()),
+        capacity=capacities(network, temperature)[closure.massive],
+    )
+
+
+def _mixed(
+    points: list[Floats], changes: list[Floats], network: Network, massive: Indices
+) -> Floats:
+    """Anderson's correction from the passes so far; large capacities weigh more."""
+    if len(points) < 2:
+        return np.zeros_like(points[-1])
+    steps = np.diff(np.array(points), axis=0).T
+    turns = np.diff(np.array(changes), axis=0).T
+    capacity = network.capacity[massive]
+    weight = np.sqrt(capacity + 1e-3 * capacity.max())[:, None]
+    share = np.linalg.lstsq(weight * turns, weight[:, 0] * changes[-1], rcond=1e-8)[0]
+    return np.asarray((steps + turns) @ share)
+
+
+def _with(temperature: Floats, massive: Indices, values: Floats) -> Floats:
+    changed = temperature.copy()
+    changed[massive] = values
+    return changed
+
+
+def _switches(network: Network, middle: Network, temperature: Floats, options: Options) -> bool:
+    """Whether any sensor enters its true band in the closed orbit, so that a heater may switch."""
+    if len(network.thermostats.node) == 0:
+        return False
+    stats = network.thermostats
+    steps = march(middle, network.histories.period, temperature, None, options)
+    lowest, highest = temperature[stats.sensor].copy(), temperature[stats.sensor].copy()
+    for step in steps:
+        sensed = step.full(np.linspace(step.begin, step.end, 5))[:, stats.sensor]
+        lowest = np.minimum(lowest, sensed.min(axis=0))
+        highest = np.maximum(highest, sensed.max(axis=0))
+    always_off = lowest > stats.on
+    always_off &= lowest > middle.thermostats.off  # no heat while closing, so none is missing
+    always_on = highest < middle.thermostats.on
+    return bool((~(always_off | always_on)).any())
+
+
+def _record(
+    network: Network,
+    closed: _Closed,
+    state: Floats | None,
+    options: Options,
+    failure: str = "",
+) -> Solution:
+    """One period from the closed state, recorded."""
+    period = network.histories.period
+    first = first_state(network, closed.temperature, state)
+    steps = march(network, period, closed.temperature, first, options)
+    solution = collect(
+        network,
+        "repeating",
+        steps,
+        options,
+        notes=("repeats with the period",),
+        passes=closed.passes + 1,
+        error_estimate=closed.estimate,
+    )
+    return replace(solution, failure=failure) if failure else solution
+
+
+def _windows(network: Network, middle: Network, closed: _Closed, options: Options) -> Solution:
+    """Follow real switching, window by window, until one holds whole cycles and does not drift."""
+    massive, _ = partition(network)
+    stats, period = network.thermostats, network.histories.period
+    gain = _gain(middle, closed.temperature)
+    free = (gain.time_constants() > period) & ~np.isin(massive, stats.sensor)
+    state: Floats | None = first_state(
+        network, closed.temperature, np.round(duties(middle, closed.temperature))
+    )
+    settling = march(network, SETTLING * period, closed.temperature, state, options)
+    temperature, state, _, _ = final(network, settling, closed.temperature, state)
+    passes, width, drift = closed.passes + SETTLING, FIRST_WINDOW, np.inf
+    while True:
+        steps = march(network, width * period, temperature, state, options)
+        solution = collect(network, "repeating", steps, options)
+        passes += width
+        remaining = np.where(free, _remaining(solution, gain, massive, free), 0.0)
+        before, drift = drift, float(np.abs(remaining).max(initial=0.0))
+        cycling = solution.switchings > 0
+        short = cycling & (solution.switchings < 2 * CYCLES)
+        steadied = drift < DRIFT_SHARE * options.accuracy
+        if solution.failure or (steadied and not short.any()) or width >= options.largest_window:
+            break
+        temperature, state = solution.record.temperature[-1], solution.record.duty[-1]
+        # A correction is taken only while it helps; a heater's phase can look like drift.
+        if not steadied and drift < before:
+            corrected = np.maximum(temperature[massive] + remaining, COLDEST)
+            temperature = _with(temperature, massive, corrected)
+        width = min(2 * width, options.largest_window)
+    return _described(network, solution, width, drift, steadied, short, passes)
+
+
+def _remaining(solution: Solution, gain: _Gain, massive: Indices, free: Flags) -> Floats:
+    """What the slow nodes still have to move [K], from the means of both halves of a window."""
+    record = solution.record
+    first = record.time < solution.span / 2.0
+    means = [
+        record.weight[half] @ record.temperature[half][:, massive] / record.weight[half].sum()
+        for half in (first, ~first)
+    ]
+    rate = np.where(free, (means[1] - means[0]) / (solution.span / 2.0), 0.0)
+    return gain.remaining(rate, ~free)
+
+
+def _described(
+    network: Network,
+    solution: Solution,
+    width: int,
+    drift: float,
+    steadied: bool,
+    short: Flags,
+    passes: int,
+) -> Solution:
+    """The solution with duties over whole heater cycles and notes on what was done."""
+    duty, whole = _whole_cycles(network, solution)
+    notes = [
+        f"heaters switch, so nothing repeats with the period exactly; means and extremes over a "
+        f"window of {width} periods"
+    ]
+    if short.any():
+        origins = [network.origins[k] for k in network.thermostats.origin[short]]
+        notes.append(f"fewer than {CYCLES} whole cycles in the window: {', '.join(origins)}")
+    if not steadied:
+        notes.append(f"means still drift; the slowest node may move {drift:.2g} K more")
+    return replace(
+        solution,
+        heater_duty=np.where(whole, duty, solution.heater_duty),
+        stats=replace(
+            solution.stats, passes=passes, error_estimate=drift, notes=tuple(notes)
+        ),
+    )
+
+
+def _whole_cycles(network: Network, solution: Solution) -> tuple[Floats, Flags]:
+    """Duty of each heater from its first switching on to its last, and whether there are two."""
+    record = solution.record
+    count = record.duty.shape[1]
+    duty, whole = np.zeros(count), np.zeros(count, dtype=bool)
+    for k in range(count):
+        rising = np.flatnonzero(np.diff(record.duty[:, k]) > 0.0) + 1
+        if len(rising) >= 3 and network.thermostats.enabled[k] < 0:
+            inside = slice(rising[0], rising[-1])
+            weight = record.weight[inside]
+            duty[k] = weight @ record.duty[inside, k] / weight.sum()
+            whole[k] = True
+    return duty, whole

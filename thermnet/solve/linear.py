@@ -1,0 +1,104 @@
+"""The linear systems of every solver: conductance matrices, dense when small, sparse otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg.lapack import dgetrf, dgetrs
+from scipy.sparse import coo_array, csc_array
+from scipy.sparse.linalg import splu
+
+from thermnet.network.network import Floats, Indices, Pattern
+
+DENSE_UP_TO = 200
+"""Nodes up to which dense factors are quicker than sparse ones."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Block:
+    """The part of a sparse pattern at some rows and columns, found once, filled many times."""
+
+    rows: Indices
+    columns: Indices
+    position: Indices
+    shape: tuple[int, int]
+
+    def dense(self, data: Floats) -> Floats:
+        """The block as a dense array, from the values on the whole pattern."""
+        result = np.zeros(self.shape)
+        result[self.rows, self.columns] = data[self.position]
+        return result
+
+    def sparse(self, data: Floats) -> csc_array:
+        """The block as a sparse array, from the values on the whole pattern."""
+        whole = coo_array((data[self.position], (self.rows, self.columns)), shape=self.shape)
+        return whole.tocsc()
+
+    def matrix(self, data: Floats) -> Floats | csc_array:
+        """Dense where small, sparse otherwise."""
+        return self.dense(data) if max(self.shape) <= DENSE_UP_TO else self.sparse(data)
+
+
+def block(pattern: Pattern, rows: Indices, columns: Indices) -> Block:
+    """Find the entries of a pattern that lie at the given rows and columns."""
+    size = len(pattern.indptr) - 1
+    row_of, column_of = np.full((2, size), -1, dtype=np.int32)
+    row_of[rows] = np.arange(len(rows))
+    column_of[columns] = np.arange(len(columns))
+    at_row = row_of[pattern.indices]
+    at_column = column_of[np.repeat(np.arange(size), np.diff(pattern.indptr))]
+    position = np.flatnonzero((at_row >= 0) & (at_column >= 0)).astype(np.int32)
+    return Block(
+        rows=at_row[position],
+        columns=at_column[position],
+        position=position,
+        shape=(len(rows), len(columns)),
+    )
+
+
+def factorized(matrix: Floats | csc_array) -> Callable[[Floats], Floats]:
+    """Factor a square matrix once and return a function that solves for right-hand sides.
+
+    Raises ZeroDivisionError when the matrix is singular or not finite. Sparse factors keep the minimum-degree
+    order of the symmetric pattern, which conductance matrices (diagonally dominant by columns)
+    allow without pivoting.
+    """
+    size = matrix.shape[0]
+    if size == 0:
+        return lambda right: right
+    if isinstance(matrix, np.ndarray):
+        if not np.isfinite(matrix).all():
+            raise ZeroDivisionError("conductance matrix is not finite")
+        factors, pivots, zero_pivot = dgetrf(matrix)
+        if zero_pivot:
+            raise ZeroDivisionError("singular conductance matrix")
+        return lambda right: np.asarray(dgetrs(factors, pivots, right)[0])
+    try:
+        sparse = splu(
+            matrix,
+            permc_spec="MMD_AT_PLUS_A",
+            diag_pivot_thresh=0.0,
+            relax=1,
+            options={"SymmetricMode": True},
+        )
+    except RuntimeError as error:
+        raise ZeroDivisionError("singular conductance matrix") from error
+    return lambda right: np.asarray(sparse.solve(right))
+
+
+def solver(matrix: Floats | csc_array) -> Callable[[Floats], Floats]:
+    """Like `factorized`, for very many right-hand sides: a small matrix is inverted once.
+
+    A product with the inverse costs a fifth of two triangular solves at 30 unknowns.
+    """
+    if not isinstance(matrix, np.ndarray):
+        return factorized(matrix)
+    if not np.isfinite(matrix).all():
+        raise ZeroDivisionError("conductance matrix is not finite")
+    try:
+        inverse = np.linalg.inv(matrix)
+    except np.linalg.LinAlgError as error:
+        raise ZeroDivisionError("singular conductance matrix") from error
+    return lambda right: np.asarray(inverse @ right)

@@ -1,0 +1,1 @@
+"""Loops over path and value move in here: sweep, size, rank, spread, fit."""

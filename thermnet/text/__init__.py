@@ -1,0 +1,1 @@
+"""Text to typed values with their places, and the file's form back to text for readers."""
