@@ -1,9 +1,24 @@
-"""Bands against temperatures (types first; the judgement follows)."""
+"""Margins: a solution held against every component's allowable bands.
+
+*Calculated* is what the solver gave; *predicted* adds the uncertainty allowance. Both sides of a
+band are judged in every case. What the words mean, and why a held item has no cold allowance,
+stands in `docs/how-to/read-the-margins.md`.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
+
+import numpy as np
+
+from thermnet.allowance import allowance
+from thermnet.model.kinds.component import Band, Component
+from thermnet.model.kinds.heater import Heater
+from thermnet.network.network import Floats, capacities, heat
+from thermnet.results import Result
+from thermnet.states import Flags, applies, at_switching_on, samples_on
 
 Side = Literal["hot", "cold"]
 Verdict = Literal["outside band", "allowance not covered", "holds", "not solved"]
@@ -70,3 +85,309 @@ class Summary:
     hot: Margin | None
     cold: Margin | None
     others: tuple[Margin, ...] = ()
+
+
+def margins(results: Result | Iterable[Result]) -> tuple[Margin, ...]:
+    """Every margin of every component in one or several solved cases, the smallest first.
+
+    A case that could not be solved gives margins "not solved"; they come first.
+    """
+    several = (results,) if isinstance(results, Result) else tuple(results)
+    found = [
+        margin
+        for result in several
+        for name, component in _components(result)
+        for margin in _of_component(result, name, component)
+    ]
+    return tuple(sorted(found, key=gravity))
+
+
+def governing(found: Iterable[Margin]) -> tuple[Margin, ...]:
+    """The gravest temperature margin of each component and side, over all cases and bands."""
+    worst: dict[tuple[str, Side], Margin] = {}
+    for margin in found:
+        if margin.quantity != "temperature":
+            continue
+        key = margin.component, margin.side
+        if key not in worst or gravity(margin) < gravity(worst[key]):
+            worst[key] = margin
+    return tuple(sorted(worst.values(), key=gravity))
+
+
+def gravity(margin: Margin) -> tuple[int, bool, float]:
+    """Sort key: by verdict, temperatures first, then by margin (as a share of other limits)."""
+    order = ("not solved", "outside band", "allowance not covered", "holds")
+    other = margin.quantity != "temperature"
+    size = margin.margin / margin.limit if other else margin.margin
+    return order.index(margin.verdict), other, size
+
+
+def summaries(results: Sequence[Result]) -> tuple[Summary, ...]:
+    """One row per component over all cases, the gravest first, those without a band last."""
+    found = margins(results)
+    sides = {(margin.component, margin.side): margin for margin in governing(found)}
+    rows = []
+    for name, component in _components(results[0]):
+        others: dict[str, Margin] = {}
+        for margin in found:
+            if margin.component == name and margin.quantity != "temperature":
+                others.setdefault(margin.band, margin)
+        rows.append(
+            Summary(
+                component=name,
+                group=component.group,
+                level=component.level,
+                bands=dict(_bands(component)),
+                ranges=tuple(_range(result, component) for result in results),
+                hot=sides.get((name, "hot")),
+                cold=sides.get((name, "cold")),
+                others=tuple(others.values()),
+            )
+        )
+
+    def grave(row: Summary) -> tuple[int, bool, float]:
+        judged = [margin for margin in (row.hot, row.cold, *row.others) if margin is not None]
+        return min(map(gravity, judged), default=(9, True, 0.0))
+
+    return tuple(sorted(rows, key=grave))
+
+
+def holds(found: Iterable[Margin]) -> bool:
+    """Whether every margin holds."""
+    return all(margin.verdict == "holds" for margin in found)
+
+
+def _components(result: Result) -> Iterator[tuple[str, Component]]:
+    for name, entry in result.model.sections["components"].items():
+        assert isinstance(entry, Component)
+        yield name, entry
+
+
+def _bands(component: Component) -> Iterator[tuple[str, Band]]:
+    for name, band in (
+        ("operating", component.operating),
+        ("non-operating", component.non_operating),
+        ("switch-on", component.switch_on),
+    ):
+        if band is not None:
+            yield name, band
+    for name, state in component.states.items():
+        yield name, state.band
+    for name, window in component.windows.items():
+        yield name, window.band
+
+
+def _of_component(result: Result, name: str, component: Component) -> Iterator[Margin]:
+    for band_name, band in _bands(component):
+        for side in ("hot", "cold"):
+            extreme = _extreme(result, component, band_name, side)
+            if extreme is not None or result.solution.failure:
+                yield _judged(result, name, component, band_name, band, side, extreme)
+    if not result.solution.failure:
+        yield from _limits(result, name, component)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Extreme:
+    value: float
+    instant: float
+    node: str
+
+
+def _extreme(
+    result: Result, component: Component, band: str, side: Side
+) -> _Extreme | None:
+    """The worst temperature of a component while a band applies, None where it never does."""
+    solution = result.solution
+    if solution.failure:
+        return None
+    nodes = [result.network.index(node) for node in component.nodes]
+    if band == "switch-on":
+        values, times = at_switching_on(result, component, nodes)
+    else:
+        inside = applies(result, component, band)
+        extremes = solution.extremes
+        chosen = ("highest", "highest_at") if side == "hot" else ("lowest", "lowest_at")
+        values = getattr(extremes, chosen[0])[inside][:, nodes]
+        times = getattr(extremes, chosen[1])[inside][:, nodes]
+        values = _cycling(result, nodes, values, side)
+    if values.size == 0:
+        return None
+    best = int(values.argmax() if side == "hot" else values.argmin())
+    return _Extreme(
+        value=float(values.ravel()[best]),
+        instant=float(times.ravel()[best]),
+        node=component.nodes[best % len(nodes)],
+    )
+
+
+def _cycling(result: Result, nodes: list[int], values: Floats, side: Side) -> Floats:
+    """In a steady state a sensor whose heater cycles ranges over its thermostat's whole band."""
+    stats = result.network.thermostats
+    if result.solution.kind != "steady":
+        return values
+    values = values.copy()
+    for k, duty in enumerate(result.solution.duty[0]):
+        if stats.sensor[k] in nodes and 0.0 < duty < 1.0:
+            column = nodes.index(int(stats.sensor[k]))
+            values[:, column] = stats.off[k] if side == "hot" else stats.on[k]
+    return values
+
+
+def _judged(
+    result: Result,
+    name: str,
+    component: Component,
+    band_name: str,
+    band: Band,
+    side: Side,
+    extreme: _Extreme | None,
+) -> Margin:
+    sign, limit = (1.0, band[1]) if side == "hot" else (-1.0, band[0])
+    if extreme is None:
+        nothing = float("nan")
+        return Margin(
+            component=name, group=component.group, band=band_name, quantity="temperature",
+            side=side, case=result.case, node=component.nodes[0], instant=nothing,
+            calculated=nothing, allowance=nothing, predicted=nothing, limit=limit,
+            margin=nothing, clearance=nothing, verdict="not solved", level=component.level,
+        )  # fmt: skip
+    policy = result.model.settings.uncertainty
+    held = _holding(result, component) if side == "cold" else None
+    extra = (
+        0.0
+        if held is not None
+        else allowance(policy, component.uncertainty, extreme.value, side)
+    )
+    predicted = extreme.value + sign * extra
+    clearance = sign * (limit - extreme.value)
+    margin = sign * (limit - predicted)
+    covered = margin >= 0.0 and (held is None or held <= policy.heater_duty)
+    verdict: Verdict = "holds" if covered else "allowance not covered"
+    return Margin(
+        component=name,
+        group=component.group,
+        band=band_name,
+        quantity="temperature",
+        side=side,
+        case=result.case,
+        node=extreme.node,
+        instant=extreme.instant,
+        calculated=extreme.value,
+        allowance=extra,
+        predicted=predicted,
+        limit=limit,
+        margin=margin,
+        clearance=clearance,
+        verdict="outside band" if clearance < 0.0 else verdict,
+        level=component.level,
+        held_by=component.held_by or "" if held is not None else "",
+        duty=held or 0.0,
+        allowed_duty=policy.heater_duty,
+    )
+
+
+def _holding(result: Result, component: Component) -> float | None:
+    """Duty of the heater that holds a component, None when it has none or one without power."""
+    if component.held_by is None:
+        return None
+    heater = result.model.sections["heaters"][component.held_by]
+    assert isinstance(heater, Heater)
+    if heater.power_at(result.plan.bus_voltage) <= 0.0:
+        return None
+    return heater_duty(result, component.held_by)
+
+
+def heater_duty(result: Result, heater: str) -> float:
+    """Duty of a heater by name: on-time over time, or its mean share of power when steady."""
+    origins = result.network.origins
+    for k, origin in enumerate(result.network.thermostats.origin):
+        if origins[origin] == f"heaters.{heater}":
+            return float(result.solution.heater_duty[k])
+    raise KeyError(heater)
+
+
+def _limits(result: Result, name: str, component: Component) -> Iterator[Margin]:
+    """Margins to limits on differences and rates, while the unit is on, and on heater duty."""
+    on = samples_on(result, component)
+    record = result.solution.record
+    if on.any():
+        for label, limit in component.differences.items():
+            other = record.temperature[on][:, result.network.index(limit.to)]
+            nodes = [result.network.index(node) for node in component.nodes]
+            apart = np.abs(record.temperature[on][:, nodes] - other[:, None])
+            yield _limited(result, name, component, label, "difference", limit.limit, apart, on)
+        if component.rate is not None and result.solution.kind != "steady":
+            rates = np.abs(_rates(result, component))[on]
+            yield _limited(result, name, component, "rate", "rate", component.rate, rates, on)
+    duty = _holding(result, component)
+    if duty is not None:
+        allowed = result.model.settings.uncertainty.heater_duty
+        once = np.array([[duty]])
+        first = np.arange(len(record.time)) == 0
+        label = f"duty of {component.held_by}"
+        yield _limited(result, name, component, label, "duty", allowed, once, first)
+
+
+def _rates(result: Result, component: Component) -> Floats:
+    """Rate of change f8[q, nodes] [K/s] at every sample, from the heat balance."""
+    network, record = result.network, result.solution.record
+    nodes = [network.index(node) for node in component.nodes]
+    given = record.duty if len(network.thermostats.node) else None
+    net = heat(network, record.temperature, record.local_time, given)[:, nodes]
+    capacity = capacities(network, record.temperature[0])[nodes]
+    massless = capacity == 0.0
+    rates = net / np.where(massless, 1.0, capacity)
+    if massless.any():
+        change = np.gradient(record.temperature[:, nodes], axis=0)
+        step = np.maximum(np.gradient(record.time), 1e-9)[:, None]
+        rates = np.where(massless, change / step, rates)
+    return np.asarray(rates)
+
+
+def _limited(
+    result: Result,
+    name: str,
+    component: Component,
+    label: str,
+    quantity: Quantity,
+    limit: float,
+    values: Floats,
+    on: Flags,
+) -> Margin:
+    """The margin of the largest of some values f8[samples, nodes] to a limit."""
+    best = int(values.argmax())
+    value = float(values.ravel()[best])
+    sample = np.flatnonzero(on)[best // values.shape[1]]
+    verdict: Verdict = "holds" if value <= limit else "outside band"
+    return Margin(
+        component=name,
+        group=component.group,
+        band=label,
+        quantity=quantity,
+        side="hot",
+        case=result.case,
+        node=component.nodes[best % values.shape[1]],
+        instant=float(result.solution.record.time[sample]),
+        calculated=value,
+        allowance=0.0,
+        predicted=value,
+        limit=limit,
+        margin=limit - value,
+        clearance=limit - value,
+        verdict="allowance not covered" if quantity == "duty" and value > limit else verdict,
+        level=component.level,
+    )
+
+
+def _range(result: Result, component: Component) -> CaseRange:
+    nodes = [result.network.index(node) for node in component.nodes]
+    extremes = result.solution.extremes
+    solved = not result.solution.failure
+    nothing = float("nan")
+    return CaseRange(
+        case=result.case,
+        kind=result.plan.kind,
+        lowest=float(extremes.lowest[:, nodes].min()) if solved else nothing,
+        highest=float(extremes.highest[:, nodes].max()) if solved else nothing,
+    )

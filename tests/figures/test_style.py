@@ -80,5 +80,5 @@ def test_lines_of_text_are_centred_on_their_height() -> None:
         two = style.write(sheet, 50.0, 25.0, "Hxg\nHxg")
         figure.draw_without_rendering()
         middles = [text.get_window_extent().y0 + text.get_window_extent().y1 for text in (one, two)]
-    assert middles[0] == pytest.approx(middles[1], abs=6.0)
+    assert middles[0] == pytest.approx(middles[1], abs=3.0)
     assert middles[0] / figure.bbox.y1 == pytest.approx(1.0, abs=0.03)

@@ -35,7 +35,7 @@ LINES: dict[str, Any] = {
     "flow": (0, (5, 1.4, 1, 1.4)),
     "other": (0, (1, 1.4)),
 }
-EDGE_WIDTH = 0.8
+EDGE_WIDTH, LIGHT_LINE = 0.8, 0.7
 SHAPES = ("o", "D", "^", "p", "v")
 FILLS = (style.WHITE, style.MIDDLE, style.BLACK, style.LIGHT)
 BOUNDARY_FILLS = (style.WHITE, style.DARK, style.LIGHT)
@@ -162,14 +162,14 @@ def _draw_links(
             bow = 3.0 * (number - (len(kinds) - 1) / 2.0)
             points = start + share[:, None] * along
             points = points + (4.0 * bow * share * (1.0 - share))[:, None] * across
-            sheet.plot(
-                points[:, 0],
-                points[:, 1],
+            style.stroke(
+                sheet,
+                points[:, 0].tolist(),
+                points[:, 1].tolist(),
+                style.LINE if kind == "conduction" else LIGHT_LINE,
                 color=style.BLACK if kind == "conduction" else style.DARK,
-                linewidth=style.LINE if kind == "conduction" else 0.7,
-                linestyle=LINES[kind],
-                zorder=2.0,
-                gid=f"{kind} link {a} – {b}",
+                dashes=LINES[kind],
+                name=f"{kind} link {a} – {b}",
             )
 
 
@@ -191,14 +191,15 @@ def _draw_hub_links(
             far = 4.2 + 2.2 * (taken[other] // 2)
             taken[other] += 1
             kind = _law(data)
-            sheet.plot(
-                [x, x + side * far],
-                [y, y],
+            style.stroke(
+                sheet,
+                (x, x + side * far),
+                (y, y),
+                LIGHT_LINE,
                 color=style.DARK,
-                linewidth=0.7,
-                linestyle=LINES[kind],
+                dashes=LINES[kind],
                 zorder=2.5,
-                gid=f"{kind} link {other} – {hub}",
+                name=f"{kind} link {other} – {hub}",
             )
             shape, fill = looks.marker[hub]
             style.mark(sheet, x + side * far, y, shape, 3.2, fill=fill, edge=EDGE_WIDTH, zorder=5.0)
@@ -264,10 +265,8 @@ def _draw_legend(
         x, y = EDGE, top + 5.0 * number + 1.0
         for words, shape, fill, size in row:
             if shape in LINES:
-                wide = style.LINE if shape == "conduction" else 0.7
-                sheet.plot(
-                    [x, x + 8.0], [y, y], color=style.BLACK, linewidth=wide, linestyle=LINES[shape]
-                )
+                wide = style.LINE if shape == "conduction" else LIGHT_LINE
+                style.stroke(sheet, (x, x + 8.0), (y, y), wide, dashes=LINES[shape])
             else:
                 style.mark(sheet, x + 6.0, y, shape, size, fill=fill, edge=EDGE_WIDTH)
             shown = style.shorten(words, 60.0, style.SMALLEST)

@@ -347,6 +347,6 @@ def _draw_legend(
         else:
             wide = 1.1 if name == "temperature" else style.LINE
             dashes = "solid" if name == "temperature" else DASHES[name == "operating limit"]
-            sheet.plot([x, x + 7.0], [y, y], color=style.BLACK, linewidth=wide, linestyle=dashes)
+            style.stroke(sheet, (x, x + 7.0), (y, y), wide, dashes=dashes)
         style.write(sheet, x + 8.2, y, name, size=style.SMALLEST, name="legend")
         x += 8.2 + style.text_width(name, style.SMALLEST) + 4.0

@@ -112,4 +112,3 @@ def _draw_symbol(sheet: Axes, x: float, y: float, name: str, kind: Lane | None) 
         style.stroke(sheet, (end, end), (y - 1.3, y + 1.3), style.HEAVY)
     else:
         style.stroke(sheet, (middle, middle), (y - 1.3, y + 1.3), style.HEAVY)
-

@@ -37,12 +37,16 @@ BARS: dict[Lane, dict[str, Any]] = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spot:
-    """Where a row is drawn: its axes, its middle [mm], its number and the bars it has."""
+    """Where a row is drawn: its axes, its middle [mm], its number and the bars it has.
+
+    `per_mm` is the scale of the axes [K/mm].
+    """
 
     axes: Axes
     middle: float
     number: int
     lanes: tuple[Lane, ...]
+    per_mm: float
 
     def name(self, what: str) -> str:
         """Name (gid) of an artist of this row."""
@@ -115,7 +119,7 @@ def _draw_bar(spot: Spot, summary: Summary, name: Lane) -> None:
     low, high = _celsius(ends)
     thick = BAR_ROOM / len(spot.lanes) - 0.15
     # A constant temperature still shows, as a sliver.
-    least = _per_mm(spot.axes) * 0.35
+    least = spot.per_mm * 0.35
     wide = max(high - low, least)
     patch = Rectangle(
         ((low + high - wide) / 2.0, spot.height_of(name) - thick / 2.0),
@@ -160,7 +164,7 @@ def _draw_excess(spot: Spot, margin: Margin, limit: float, predicted: float) -> 
 def _draw_labels(spot: Spot, found: Sequence[Label], size: float) -> None:
     """Words beyond the ends of the row."""
     left, right = spot.axes.get_xlim()
-    scale = 1.0 / _per_mm(spot.axes)
+    scale = 1.0 / spot.per_mm
     # The places of the labels count from 0 K.
     edges = ((left + ZERO) * scale + 0.3, (right + ZERO) * scale - 0.3)
     places = inside(spans(found, scale), found, *edges)
@@ -179,16 +183,15 @@ def _draw_labels(spot: Spot, found: Sequence[Label], size: float) -> None:
 
 def _draw_violations(spot: Spot, summary: Summary, size: float) -> None:
     """Words under the marks of a violated side, at the place of the violation."""
-    per_mm = _per_mm(spot.axes)
     left, right = spot.axes.get_xlim()
     sides = [side for side in (summary.cold, summary.hot) if side is not None and excess(side)]
     free = left
     for position, margin in enumerate(sides):
-        half = (style.text_width(excess(margin), size) / 2.0 + 0.8) * per_mm
+        half = (style.text_width(excess(margin), size) / 2.0 + 0.8) * spot.per_mm
         # A hot side's words may not reach into a cold side's, nor beyond the edge of the axes.
         behind = right - 2.0 * half * (len(sides) - 1 - position)
         x = min(max(style.celsius(margin.predicted), free + half), behind - half)
-        free = x + half + 0.5 * per_mm
+        free = x + half + 0.5 * spot.per_mm
         y = spot.middle + (BAND_HEIGHT + style.line_height(size)) / 2.0 + 0.6
         outside = margin.verdict == "outside band"
         text = style.write(
@@ -235,10 +238,3 @@ def _within(axes: Axes, ends: Sequence[float]) -> tuple[float, float]:
     left, right = axes.get_xlim()
     beyond = right - left
     return max(ends[0], left - beyond), min(ends[1], right + beyond)
-
-
-def _per_mm(axes: Axes) -> float:
-    """Kelvin per mm across."""
-    left, right = axes.get_xlim()
-    figure_width = float(axes.get_figure(root=True).get_size_inches()[0])  # type: ignore[union-attr]
-    return (right - left) / (axes.get_position().width * figure_width * style.MM_PER_INCH)

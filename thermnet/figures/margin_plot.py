@@ -268,12 +268,19 @@ def _draw_row(page: _Page, axes: Axes, placed: Placed, row: Row) -> None:
             size=form.small,
             name=f"{tag}-{side}-case",
         )
+    left, right = axes.get_xlim()
+    per_mm = (right - left) / place.chart_width
     if row.other is None:
-        spot = Spot(axes=axes, middle=placed.middle, number=placed.number, lanes=page.bars)
+        spot = Spot(
+            axes=axes,
+            middle=placed.middle,
+            number=placed.number,
+            lanes=page.bars,
+            per_mm=per_mm,
+        )
         draw_marks(spot, row.summary, form.small)
     else:
-        left, right = axes.get_xlim()
-        x = left + (right - left) / place.chart_width  # 1 mm from the edge
+        x = left + 1.0 * per_mm
         words = f"{other_text(row.other)} ({row.other.case})"
         words = style.shorten(words, place.chart_width - 2.0, form.small)
         text = style.write(axes, x, placed.middle, words, size=form.small, name=f"{tag}-violation")

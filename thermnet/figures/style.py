@@ -79,8 +79,8 @@ _METADATA: dict[str, dict[str, Any]] = {
     "pdf": {"CreationDate": None, "ModDate": None, "Creator": None, "Producer": None},
 }
 
-LEADING = 1.1
-"""Of lines of text; matplotlib counts it from the font's own height, about 1.17 of its size."""
+LEADING = 1.2
+"""Pitch of the lines of one text, in its size."""
 
 Align = Literal["left", "center", "right"]
 
@@ -147,7 +147,7 @@ def write(
     `name` finds the text again (its gid).
     """
     lines = text.count("\n")
-    baseline = y + 0.36 * size * MM_PER_POINT + 0.5 * lines * line_height(size)
+    baseline = y + 0.36 * size * MM_PER_POINT + 0.5 * lines * LEADING * size * MM_PER_POINT
     written = sheet.text(
         x, baseline, text, size=size, weight="bold" if bold else "normal", ha=align, color=color
     )
@@ -232,8 +232,8 @@ def text_width(text: str, size: float, bold: bool = False) -> float:
 
 
 def line_height(size: float) -> float:
-    """Height of a line of text in mm, with its leading."""
-    return LEADING * 1.17 * size * MM_PER_POINT
+    """Height in mm that a line of text takes, with a little air."""
+    return 1.29 * size * MM_PER_POINT
 
 
 def shorten(text: str, room: float, size: float, bold: bool = False) -> str:

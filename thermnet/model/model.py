@@ -46,8 +46,8 @@ class Model:
 
     @property
     def name(self) -> str:
-        """The model's name."""
-        return self.settings.name
+        """The model's name, by default that of its file."""
+        return self.settings.name or Path(self.file).stem
 
     @property
     def cases(self) -> tuple[str, ...]:

@@ -145,10 +145,15 @@ def moved(old: Floats, step: Floats) -> Floats:
     return np.asarray(np.minimum(np.maximum(new, COLDEST), HOTTEST))
 
 
-def _moved(network: Network, temperature: Floats, step: Floats) -> Floats:
-    result = temperature.copy()
-    result[network.free] = moved(temperature[network.free], step)
-    return result
+def _moved(
+    network: Network, progress: _Progress, step: Floats, *, plainly: bool = False
+) -> _Progress:
+    """The state after a step, applied as `moved` does or, plainly, to T alone."""
+    old = progress.temperature[network.free]
+    temperature = progress.temperature.copy()
+    plain = np.minimum(np.maximum(old + step, COLDEST), HOTTEST)
+    temperature[network.free] = plain if plainly else moved(old, step)
+    return _evaluate(network, progress, temperature)
 
 
 def _size(progress: _Progress) -> float:
@@ -161,9 +166,13 @@ def _iterate(network: Network, part: Block, progress: _Progress, most: int = 400
     polished = 0
     for _ in range(most if len(network.free) else 0):
         step = _newton_step(network, part, progress, brake)
-        candidate = _evaluate(network, progress, _moved(network, progress.temperature, step))
-        candidate.factorizations = progress.factorizations
-        worse = not np.isfinite(candidate.residual).all() or _size(candidate) > _size(progress)
+        candidate = _moved(network, progress, step)
+        worse = not _size(candidate) <= _size(progress)
+        if worse:
+            # Strong conduction between nodes is kept by equal steps of T, not of T^4.
+            other = _moved(network, progress, step, plainly=True)
+            candidate = candidate if _size(candidate) <= _size(other) else other
+            worse = not _size(candidate) <= _size(progress)
         change = np.abs(candidate.temperature - progress.temperature).max()
         if worse and _balanced(network, progress):
             break
@@ -189,11 +198,10 @@ def _relaxed(network: Network, part: Block, progress: _Progress, most: int = 400
     The total residual may grow on the way, which gets past places where it is smallest but not
     zero. The brake is one over the step of pseudo-time, in units of each node's time constant.
     """
-    brake = 1.0
+    brake = 3.0  # with no power of two is a falling slope of one node cancelled exactly
     for _ in range(most):
         step = _newton_step(network, part, progress, brake)
-        candidate = _evaluate(network, progress, _moved(network, progress.temperature, step))
-        candidate.factorizations = progress.factorizations
+        candidate = _moved(network, progress, step, plainly=True)
         slopes = part.matrix(jacobian_data(network, progress.temperature, 0.0))
         taken = (candidate.temperature - progress.temperature)[network.free]
         missed = np.abs(candidate.residual - progress.residual - slopes @ taken).sum()

@@ -44,7 +44,7 @@ class Settings(Entry):
     """The top of the file."""
 
     thermnet: Literal[1] = Field(description="number of the file format")
-    name: Text = Field(description="name of the model")
+    name: Text = Field("", description="name of the model; by default that of the file")
     description: Text = Field("", description="what it is")
     temperatures: Literal["degC", "K"] | None = Field(
         None, description="scale of bare temperatures; without it each one needs its unit"

@@ -1,0 +1,109 @@
+"""The independent answers themselves: against closed forms, and against what the cases promise."""
+
+from __future__ import annotations
+
+import csv
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import yaml
+
+from tests.cases_bare import bare, bench_top, deep_space_probe, microsatellite
+from tests.cases_bare.bare import Array, Arrays
+
+CASES = Path(__file__).parents[2] / "cases"
+FILES = {
+    "sun on +x face": "sun_plus_x",
+    "sun on -x face": "sun_minus_x",
+    "sun on +z face": "sun_plus_z",
+    "sun on -z face": "sun_minus_z",
+    "albedo": "albedo",
+    "albedo on wing front": "albedo_wing_front",
+    "albedo on wing back": "albedo_wing_back",
+    "planet on wing front": "planet_wing_front",
+    "planet on wing back": "planet_wing_back",
+}
+
+
+def expected(model: str, case: str) -> list[dict[str, Any]]:
+    text = (CASES / model / "expected.yaml").read_text(encoding="utf-8")
+    return [entry for entry in yaml.safe_load(text)["expected"] if entry["case"] == case]
+
+
+def test_thermostat_cycle_of_a_linear_node_matches_its_closed_form() -> None:
+    # C dT/dt = 30 W * state - 0.5 W/K (T - 250 K), band 273.15 to 278.15 K, C 2000 J/K: 583.273 s
+    # on and 782.210 s off (derived: closed form, confirmed by a separate integration).
+    node = Arrays(
+        names=("node",),
+        capacity=np.array([2000.0]),
+        conduction=np.array([[-0.5]]),
+        radiation=np.zeros((1, 1)),
+        space=np.array([0.5 * 250.0]),
+        heats=[],
+        histories={},
+        heated=[0],
+        enabled=[""],
+        power=np.array([30.0]),
+        on=np.array([273.15]),
+        off=np.array([278.15]),
+    )
+    start = np.array([273.15])
+    run = bare.run(node, temperature=start, instants=[0.0, 100.0 * (583.273 + 782.210)])
+    edges = np.concatenate([[0.0], run.switchings[0]])
+    assert np.diff(edges)[::2] == pytest.approx(583.273, abs=1e-3)
+    assert np.diff(edges)[1::2] == pytest.approx(782.210, abs=1e-3)
+
+
+def test_a_massless_shield_carries_the_heat_of_its_two_gaps_in_series() -> None:
+    T, duty = bench_top.steady(30.0)
+    # The shield is the series of 0.003 and 0.048 m2 (derived: closed form).
+    by_shield = bare.SIGMA / (1 / 0.003 + 1 / 0.048) * (T[2] ** 4 - 100.0**4)
+    directly = bare.SIGMA * 0.068 * (T[2] ** 4 - 100.0**4)
+    assert by_shield + directly == pytest.approx(30.0, rel=1e-7)
+    assert duty[0] == 0.0
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_side_files_of_the_microsatellite_are_the_geometry_of_its_orbit(name: str) -> None:
+    path = CASES / "microsatellite" / "histories" / f"{FILES[name]}.csv"
+    with path.open(encoding="utf-8", newline="") as file:
+        rows = [(float(time), float(value)) for time, value in list(csv.reader(file))[1:]]
+    times, values = np.array(rows).T
+    assert np.all(np.diff(times) >= 0.0)
+    for begin, end in pairwise(microsatellite.INSTANTS):
+        middle = 0.5 * (begin + end)
+        own = bare.at(microsatellite.arrays("hot"), name, middle, after=True)
+        assert np.interp(middle, times, values) == pytest.approx(own, abs=1e-4)
+
+
+def assert_as_promised(
+    entries: list[dict[str, Any]], names: tuple[str, ...], values: dict[str, Array]
+) -> None:
+    nodes = [entry for entry in entries if "node" in entry]
+    assert nodes
+    for entry in nodes:
+        kelvin = values[entry["quantity"]][names.index(entry["node"])]
+        assert kelvin - bare.ZERO_CELSIUS == pytest.approx(entry["value"], abs=entry["tolerance"])
+
+
+@pytest.mark.parametrize(("case", "watts"), [("warm", 30.0), ("cold", 12.0)])
+def test_bench_top_answers_are_those_promised(case: str, watts: float) -> None:
+    T, _ = bench_top.steady(watts)
+    assert_as_promised(expected("bench_top", case), bench_top.NAMES, {"mean": T})
+
+
+@pytest.mark.parametrize("case", ["hot", "cold"])
+def test_deep_space_probe_answers_are_those_promised(case: str) -> None:
+    T, _ = deep_space_probe.steady(case)
+    assert_as_promised(expected("deep_space_probe", case), deep_space_probe.NAMES, {"mean": T})
+
+
+def test_microsatellite_answers_are_those_promised_hot() -> None:
+    guess = np.full(len(microsatellite.NAMES), 290.0)
+    T = microsatellite.periodic("hot", guess=guess)
+    run = microsatellite.run("hot", temperature=T, orbits=1)
+    values = {"lowest": run.lowest, "mean": run.mean, "highest": run.highest}
+    assert_as_promised(expected("microsatellite", "hot"), microsatellite.NAMES, values)

@@ -1,0 +1,252 @@
+"""What each command does: load, solve, judge, then print and write."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, get_args, get_type_hints
+
+
+from thermnet.account import account
+from thermnet.cli import tables
+from thermnet.cli.main import FAILS, HOLDS, UNSOLVED
+from thermnet.errors import InputError, Problem, nearest
+from thermnet.margins import holds, margins as all_margins, summaries
+from thermnet.model.model import Model
+from thermnet.model.paths import apply_case, unit, value, vary
+from thermnet.model.read import load
+from thermnet.network.checks import check as check_network
+from thermnet.model.assemble import assemble
+from thermnet.results import Result, solve_cases
+from thermnet.solve.solution import Options
+
+
+def check(options: argparse.Namespace) -> int:
+    """Report on a model without solving it."""
+    model = _load(options.model, options.changes)
+    cases = _cases(model, options.case)
+    report: dict[str, Any] = {"model": model.name, "hash": model.hash(), "cases": {}}
+    counts = {section: len(entries) for section, entries in model.sections.items() if entries}
+    report["counts"] = counts
+    warnings: list[Problem] = []
+    errors: list[Problem] = []
+    for case in cases:
+        applied = apply_case(model, case)
+        changes = [change for change in applied.changes if change.by != "override"]
+        report["cases"][case] = [
+            {"path": change.path, "before": change.before, "after": change.after}
+            for change in changes
+        ]
+        for problem in applied.located(check_network(assemble(applied))):
+            kind = errors if problem.severity == "error" else warnings
+            if problem not in kind:
+                kind.append(problem)
+        if not options.json:
+            print(tables.changes(case, changes), end="")
+    if errors:
+        raise InputError([*errors, *warnings])
+    for problem in warnings:
+        print(problem, file=sys.stderr)
+    if options.json:
+        print(json.dumps(report, indent=1, default=str))
+    else:
+        listed = ", ".join(f"{count} {section}" for section, count in counts.items())
+        print(f"{model.name} ({model.hash()}): {listed}\nno errors")
+    return HOLDS
+
+
+def show(options: argparse.Namespace) -> int:
+    """Show one value, its place, and what it is in each case."""
+    model = _load(options.model, options.changes)
+    path = options.path
+    now = value(model, path)
+    rows = {"file": now} | {
+        case: value(apply_case(model, case), path) for case in _cases(model, options.case)
+    }
+    place = model.places.get(path, "default")
+    if options.json:
+        report = {"path": path, "unit": unit(model, path), "place": str(place), "values": rows}
+        print(json.dumps(report, default=str))
+        return HOLDS
+    print(f"{path}\n  stands at {place}")
+    for name, found in rows.items():
+        print(f"  {name}: {tables.with_unit(found, unit(model, path))}")
+    return HOLDS
+
+
+def solve(options: argparse.Namespace) -> int:
+    """Solve cases and print temperatures, duties and the account of each."""
+    model = _load(options.model, options.changes)
+    results = _solve(model, options)
+    if options.json:
+        print(json.dumps([tables.result_data(result) for result in results], indent=1))
+    else:
+        for result in results:
+            print(tables.solution(result, account(result.network, result.solution)))
+            if options.heat:
+                print(tables.heat_of_node(result, options.heat))
+    if options.out:
+        _write_results(results, Path(options.out))
+    _warn(results)
+    return UNSOLVED if any(result.solution.failure for result in results) else HOLDS
+
+
+def margins(options: argparse.Namespace) -> int:
+    """Judge every component; the exit status says whether all margins hold."""
+    results = _results(options)
+    found = all_margins(results)
+    if options.json:
+        print(json.dumps([tables.margin_data(margin) for margin in found], indent=1))
+    elif options.all:
+        print(tables.margins(found))
+    else:
+        print(tables.summary(summaries(results), results))
+    if options.out:
+        from thermnet.figures.from_results import margin_plot
+
+        folder = Path(options.out)
+        folder.mkdir(parents=True, exist_ok=True)
+        if not any(Path(name).suffix == ".nc" for name in options.inputs):
+            _write_results(results, folder)
+        _tell(tables.write_margins(found, folder / "margins.csv"))
+        if summaries(results):
+            _save_figures(margin_plot(results), folder / "margins.png")
+    _warn(results)
+    if any(result.solution.failure for result in results):
+        return UNSOLVED
+    return HOLDS if holds(found) else FAILS
+
+
+def plot(options: argparse.Namespace) -> int:
+    """Draw figures into a folder."""
+    from thermnet.figures import from_results
+
+    results = _results(options)
+    folder = Path(options.out)
+    folder.mkdir(parents=True, exist_ok=True)
+    suffix = f".{options.format}"
+    if options.figure in ("margins", "slides"):
+        figures = from_results.margin_plot(
+            results, compact=options.figure == "slides", by_group=options.by_group
+        )
+        _save_figures(figures, folder / f"{options.figure}{suffix}")
+    for result in results if options.figure in ("history", "network") else ():
+        if options.figure == "network":
+            figures = [from_results.diagram(result)]
+        elif result.solution.kind == "steady" or result.solution.failure:
+            continue
+        else:
+            known = list(result.model.sections["components"])
+            for name in options.component:
+                if name not in known:
+                    message = f"unknown component '{name}'{nearest(name, known)}"
+                    raise InputError([Problem(message=message)])
+            figures = from_results.history_plot(result, options.component)
+        _save_figures(figures, folder / f"{options.figure}-{result.case}{suffix}")
+    _warn(results)
+    return UNSOLVED if any(result.solution.failure for result in results) else HOLDS
+
+
+def _load(file: str, changes: Sequence[str]) -> Model:
+    model = load(file)
+    return vary(model, _parsed(changes)) if changes else model
+
+
+def _parsed(changes: Sequence[str]) -> dict[str, Any]:
+    from thermnet.text.tree import resolve
+
+    result = {}
+    for change in changes:
+        path, equals, text = change.partition("=")
+        if not equals or not path:
+            message = f"expected PATH=VALUE, got '{change}'"
+            raise InputError([Problem(message=message)])
+        result[path.strip()] = resolve(text.strip())
+    return result
+
+
+def _cases(model: Model, chosen: Sequence[str]) -> tuple[str, ...]:
+    for case in chosen:
+        if case not in model.cases:
+            message = f"unknown case '{case}'{nearest(case, model.cases)}"
+            raise InputError([Problem(message=message)])
+    if not model.cases:
+        raise InputError([Problem(message=f"{model.file}: the model has no cases to solve")])
+    return tuple(chosen) or model.cases
+
+
+def _options(options: argparse.Namespace) -> Options:
+    known = get_args(get_type_hints(Options)["method"])
+    method = options.method or Options().method
+    if method not in known:
+        raise InputError([Problem(message=f"unknown method '{method}'{nearest(method, known)}")])
+    if not 1e-6 <= options.accuracy <= 1.0:
+        message = f"--accuracy must be from 1e-6 to 1 K, got {options.accuracy:g}"
+        raise InputError([Problem(message=message)])
+    return Options(accuracy=options.accuracy, method=method)
+
+
+def _solve(model: Model, options: argparse.Namespace) -> tuple[Result, ...]:
+    def progress(case: str) -> None:
+        if sys.stderr.isatty():
+            print(f"solving {case} ...", file=sys.stderr)
+
+    cases = _cases(model, options.case)
+    return solve_cases(model, cases, _options(options), progress=progress)
+
+
+def _results(options: argparse.Namespace) -> tuple[Result, ...]:
+    """Results from a model file, or those saved before."""
+    if all(Path(name).suffix == ".nc" for name in options.inputs):
+        from thermnet.saved import open_result
+
+        if options.changes or options.case:
+            message = "--case and --set change what is solved; saved results are solved already"
+            raise InputError([Problem(message=message)])
+        results = tuple(open_result(name) for name in options.inputs)
+        if len({result.model.hash() for result in results}) > 1:
+            message = "the saved results are of different models or overrides; judge them apart"
+            raise InputError([Problem(message=message)])
+        return results
+    if len(options.inputs) > 1:
+        raise InputError([Problem(message="expected one model file, or saved results (.nc) only")])
+    return _solve(_load(options.inputs[0], options.changes), options)
+
+
+def _write_results(results: Sequence[Result], folder: Path) -> None:
+    from thermnet.saved import save, write_csv
+
+    folder.mkdir(parents=True, exist_ok=True)
+    for result in results:
+        _tell(save(result, folder / f"{result.case}.nc"))
+        _tell(write_csv(result, folder / f"{result.case}.csv"))
+
+
+def _save_figures(figures: Sequence[Any], path: Path) -> None:
+    from thermnet.figures import style
+
+    for number, figure in enumerate(figures, start=1):
+        name = path if len(figures) == 1 else path.with_stem(f"{path.stem}-{number}")
+        _tell(style.save(figure, name))
+
+
+def _tell(path: Path) -> None:
+    print(f"wrote {path}", file=sys.stderr)
+
+
+def _warn(results: Sequence[Result]) -> None:
+    """Warnings and failures of all results, each once."""
+    told: set[str] = set()
+    for result in results:
+        lines = [str(problem) for problem in result.problems]
+        if result.solution.failure:
+            lines.append(f"{result.case}: not solved: {result.solution.failure}")
+        for line in lines:
+            if line not in told:
+                print(line, file=sys.stderr)
+                told.add(line)
+
+

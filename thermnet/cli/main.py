@@ -1,0 +1,137 @@
+"""The command `thermnet`: reads arguments, calls the library, prints, and sets the exit status."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Sequence
+
+HOLDS, FAILS, BAD_INPUT, UNSOLVED = 0, 1, 2, 3
+"""Exit statuses: all well; a margin fails; the input cannot be used; a case cannot be solved."""
+
+STATUSES = (
+    "exit status: 0 done and all margins hold, 1 a margin fails, 2 bad input, "
+    "3 a case could not be solved"
+)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status."""
+    options = parser().parse_args(arguments)
+    # Everything heavy is imported by the command that needs it, so that help is quick.
+    from thermnet.cli import commands
+    from thermnet.errors import InputError
+
+    try:
+        return int(getattr(commands, options.command)(options))
+    except InputError as error:
+        print(error, file=sys.stderr)
+        count = len(error.problems)
+        print(f"{count} problem{'s' if count != 1 else ''}", file=sys.stderr)
+        return BAD_INPUT
+    except OSError as error:
+        print(f"{error.filename or ''}: {error.strerror or error}", file=sys.stderr)
+        return BAD_INPUT
+    except KeyboardInterrupt:
+        print("interrupted", file=sys.stderr)
+        return 130
+
+
+def parser() -> argparse.ArgumentParser:
+    """The parser of the command line."""
+    top = argparse.ArgumentParser(
+        prog="thermnet",
+        description="Check a spacecraft against the temperatures its components allow.",
+        epilog=STATUSES,
+    )
+    top.add_argument("--version", action=_Version, nargs=0, help="print the version and stop")
+    commands = top.add_subparsers(dest="command", required=True, metavar="COMMAND")
+
+    check = commands.add_parser(
+        "check", help="read a model, report every problem, say what each case changes"
+    )
+    _model(check)
+    _changes(check)
+
+    show = commands.add_parser("show", help="show one value: where it stands and who changes it")
+    _model(show)
+    show.add_argument("path", metavar="PATH", help="path of the value, section.name.key")
+    _changes(show)
+
+    solve = commands.add_parser(
+        "solve", help="solve the cases: temperatures, heater duty, energy account"
+    )
+    _model(solve)
+    _changes(solve)
+    _solving(solve)
+    _output(solve, "folder for results (NetCDF) and temperatures (CSV)")
+    solve.add_argument("--heat", metavar="NODE", help="print the heat account of one node too")
+
+    margins = commands.add_parser(
+        "margins", help="judge every component in every case, worst first", epilog=STATUSES
+    )
+    margins.add_argument(
+        "inputs", metavar="MODEL", nargs="+", help="model file, or saved results (.nc) of one model"
+    )
+    _changes(margins)
+    _solving(margins)
+    _output(margins, "folder for the margin plot, the table (CSV) and the results")
+    margins.add_argument("--all", action="store_true", help="list every band in every case")
+
+    plot = commands.add_parser("plot", help="draw margins, temperatures over time, the network")
+    plot.add_argument(
+        "inputs", metavar="MODEL", nargs="+", help="model file, or saved results (.nc) of one model"
+    )
+    _changes(plot)
+    _solving(plot)
+    plot.add_argument("--out", metavar="FOLDER", default=".", help="folder for the figures")
+    plot.add_argument(
+        "--figure",
+        choices=("margins", "slides", "history", "network"),
+        default="margins",
+        help="margin plot, its slide version, temperatures over time, or the network diagram",
+    )
+    plot.add_argument("--format", choices=("png", "svg", "pdf"), default="png", help="file format")
+    plot.add_argument("--by-group", action="store_true", help="margin plot by subsystem")
+    plot.add_argument(
+        "--component", metavar="NAME", action="append", default=[], help="only these histories"
+    )
+    return top
+
+
+class _Version(argparse.Action):
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
+        from thermnet import __version__
+
+        print(f"thermnet {__version__}")
+        parser.exit()
+
+
+def _model(command: argparse.ArgumentParser) -> None:
+    command.add_argument("model", metavar="MODEL", help="model file (YAML)")
+
+
+def _changes(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--case", metavar="NAME", action="append", default=[], help="only this case (repeatable)"
+    )
+    command.add_argument(
+        "--set",
+        metavar="PATH=VALUE",
+        action="append",
+        default=[],
+        dest="changes",
+        help="another value at a path, in SI units or with a unit (repeatable)",
+    )
+    command.add_argument("--json", action="store_true", help="print JSON for programs")
+
+
+def _solving(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--accuracy", metavar="KELVIN", type=float, default=0.01, help="of histories (0.01 K)"
+    )
+    command.add_argument("--method", metavar="NAME", default="", help="integrator of histories")
+
+
+def _output(command: argparse.ArgumentParser, text: str) -> None:
+    command.add_argument("--out", metavar="FOLDER", help=text)

@@ -1,0 +1,263 @@
+"""Tables for people, in degrees Celsius, and the same data for programs, in SI and kelvin."""
+
+from __future__ import annotations
+
+import csv
+import dataclasses
+import math
+import os
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from thermnet.account import Account, account
+from thermnet.margins import Margin, Summary
+from thermnet.model.model import Change
+from thermnet.physics.constants import ZERO_CELSIUS
+from thermnet.results import Result
+
+
+def grid(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
+    """Columns of text; those of numbers (with their units) are aligned right."""
+    widths = [max(len(row[k]) for row in (head, *rows)) for k in range(len(head))]
+    number = [all(_numeric(row[k]) for row in rows) for k in range(len(head))]
+
+    def line(cells: Sequence[str]) -> str:
+        padded = [
+            cell.rjust(width) if right else cell.ljust(width)
+            for cell, width, right in zip(cells, widths, number, strict=True)
+        ]
+        return "  ".join(padded).rstrip()
+
+    return "\n".join([line(head), line(["-" * width for width in widths]), *map(line, rows)])
+
+
+def _numeric(cell: str) -> bool:
+    return cell in ("", "-") or cell.lstrip("+-")[:1].isdigit()
+
+
+def celsius(kelvin: float) -> str:
+    """A temperature for people."""
+    return "-" if math.isnan(kelvin) else f"{kelvin - ZERO_CELSIUS:.1f}"
+
+
+def instant(seconds: float, result_is_steady: bool = False) -> str:
+    """An instant for people: seconds, minutes or hours by size."""
+    if result_is_steady or math.isnan(seconds):
+        return "-"
+    for size, unit in ((86400.0, "d"), (3600.0, "h"), (60.0, "min")):
+        if seconds >= 2.0 * size:
+            return f"{seconds / size:.1f} {unit}"
+    return f"{seconds:.0f} s"
+
+
+def with_unit(value: Any, unit: str) -> str:
+    """A value for people; a temperature in kelvin also in degrees Celsius."""
+    if isinstance(value, tuple):
+        return "[" + ", ".join(with_unit(each, unit) for each in value) + "]"
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return str(value)
+    return f"{value:.6g} {unit}".rstrip()
+
+
+def changes(case: str, made: Sequence[Change]) -> str:
+    """What a case changes, a line for each value."""
+    lines = [f"case {case}: " + (f"{len(made)} values changed" if made else "as the file says")]
+    lines += [f"  {change.path}: {change.before} -> {change.after}" for change in made]
+    return "\n".join(lines) + "\n"
+
+
+def solution(result: Result, energy: Account) -> str:
+    """Temperatures of every node, heater duties, and the account of one case."""
+    found, network = result.solution, result.network
+    lines = [f"{result.model.name}, {result.plan.title} ({found.kind})"]
+    if found.failure:
+        return "\n".join([*lines, f"NOT SOLVED: {found.failure}"])
+    lowest, highest = found.extremes.lowest.min(axis=0), found.extremes.highest.max(axis=0)
+    if found.kind == "steady":
+        rows = [[name, celsius(found.mean[k])] for k, name in enumerate(network.names)]
+        lines.append(grid(["node", "degC"], rows))
+    else:
+        rows = [
+            [name, celsius(lowest[k]), celsius(found.mean[k]), celsius(highest[k])]
+            for k, name in enumerate(network.names)
+        ]
+        lines.append(grid(["node", "lowest degC", "mean degC", "highest degC"], rows))
+    if len(network.thermostats.node):
+        lines += ["", heaters(result)]
+    lines += ["", account_line(result, energy), f"solved by {found.stats.method}"]
+    lines += list(found.stats.notes)
+    return "\n".join(lines) + "\n"
+
+
+def heaters(result: Result) -> str:
+    """Power, duty and switchings of every heater in one case."""
+    stats, found = result.network.thermostats, result.solution
+    rows = []
+    for k, origin in enumerate(stats.origin):
+        name = result.network.origins[origin].split(".", 1)[1]
+        mean = stats.power[k] * found.heater_duty[k]
+        switchings = "-" if found.kind == "steady" else str(found.switchings[k])
+        duty = f"{100 * found.heater_duty[k]:.1f} %"
+        rows.append([name, f"{stats.power[k]:.2f}", duty, f"{mean:.2f}", switchings])
+    return grid(["heater", "power W", "duty", "mean W", "switchings"], rows)
+
+
+def account_line(result: Result, energy: Account) -> str:
+    """The energy account of a case in one line."""
+    verdict = "closes" if energy.closes else "DOES NOT CLOSE"
+    worst = "" if energy.closes else f"; worst at '{energy.worst}'"
+    return (
+        f"energy account of {result.case}: {energy.passing:.6g} {energy.unit} passing, "
+        f"unbalanced {energy.share:.1e} of it; {verdict}{worst}"
+    )
+
+
+def heat_of_node(result: Result, node: str) -> str:
+    """Where the heat of one node comes from and goes."""
+    energy = account(result.network, result.solution)
+    span = 1.0 if energy.unit == "W" else max(result.solution.span, 1e-30)
+    rows = [
+        [entry.origin, entry.kind, entry.b, f"{entry.amount / span:+.4f}"]
+        for entry in energy.of_node(node)
+    ]
+    total = sum(entry.amount for entry in energy.of_node(node)) / span
+    rows.append(["remainder", "", "", f"{total:+.1e}"])
+    return f"heat into '{node}', {result.case}\n" + grid(
+        ["cause", "kind", "other end", "mean W"], rows, left=3
+    )
+
+
+def summary(rows: Sequence[Summary], results: Sequence[Result]) -> str:
+    """One line for each component: the governing margin of each side, the gravest first."""
+    steady = {result.case for result in results if result.solution.kind == "steady"}
+    lines = []
+    for row in rows:
+        verdicts = [side.verdict for side in (row.hot, row.cold, *row.others) if side is not None]
+        order = ("not solved", "outside band", "allowance not covered", "holds")
+        verdict = min(verdicts, key=order.index) if verdicts else "no band"
+        lines.append(
+            [row.component, verdict, *_side(row.cold, steady), *_side(row.hot, steady)]
+        )
+    head = ["component", "verdict"]
+    head += ["cold margin", "calculated", "limit", "of band, case, time"]
+    head += ["hot margin", "calculated", "limit", "of band, case, time"]
+    text = [grid(head, lines)]
+    others = [
+        margin
+        for row in rows
+        for margin in row.others
+        if margin.quantity != "duty" or margin.calculated > 0.0
+    ]
+    if others:
+        text += ["", _others(others)]
+    text += ["", *(account_line(result, account(result.network, result.solution))
+                   for result in results if not result.solution.failure)]  # fmt: skip
+    for result in results:
+        text += [f"{result.case}: {note}" for note in result.solution.stats.notes]
+    count = sum(1 for line in lines if line[1] == "holds")
+    judged = sum(1 for line in lines if line[1] != "no band")
+    text += ["", f"{count} of {judged} components hold"]
+    return "\n".join(text)
+
+
+def margins(found: Sequence[Margin]) -> str:
+    """Every margin of every band in every case."""
+    rows = [
+        [
+            margin.component,
+            margin.verdict,
+            margin.band,
+            margin.side,
+            margin.case,
+            margin.node,
+            *_numbers(margin),
+        ]
+        for margin in found
+    ]
+    head = ["component", "verdict", "band", "side", "case", "node"]
+    return grid([*head, "calculated", "allowance", "limit", "margin", "time"], rows)
+
+
+def write_margins(found: Sequence[Margin], path: Path) -> Path:
+    """Write every margin as CSV, in SI and kelvin."""
+    part = path.with_name(path.name + ".part")
+    names = [field.name for field in dataclasses.fields(Margin)]
+    with part.open("w", newline="", encoding="utf-8") as file:
+        writer = csv.writer(file)
+        writer.writerow(names)
+        writer.writerows([getattr(margin, name) for name in names] for margin in found)
+    os.replace(part, path)
+    return path
+
+
+def margin_data(margin: Margin) -> dict[str, Any]:
+    """A margin for programs; what is not a number becomes null."""
+    data = dataclasses.asdict(margin)
+    return {
+        key: None if isinstance(value, float) and math.isnan(value) else value
+        for key, value in data.items()
+    }
+
+
+def result_data(result: Result) -> dict[str, Any]:
+    """A solved case for programs."""
+    found, network = result.solution, result.network
+    energy = account(network, found)
+    return {
+        "model": result.model.name,
+        "hash": result.model.hash(),
+        "case": result.case,
+        "kind": found.kind,
+        "failure": found.failure,
+        "lowest": dict(zip(network.names, found.extremes.lowest.min(axis=0).tolist(), strict=True)),
+        "highest": dict(
+            zip(network.names, found.extremes.highest.max(axis=0).tolist(), strict=True)
+        ),
+        "mean": dict(zip(network.names, found.mean.tolist(), strict=True)),
+        "heater_duty": {
+            network.origins[origin]: float(duty)
+            for origin, duty in zip(network.thermostats.origin, found.heater_duty, strict=True)
+        },
+        "account": {
+            "unit": energy.unit,
+            "passing": energy.passing,
+            "unbalanced": energy.share,
+            "closes": energy.closes,
+        },
+        "notes": list(found.stats.notes),
+    }
+
+
+def _side(margin: Margin | None, steady: set[str]) -> list[str]:
+    if margin is None:
+        return ["-", "-", "-", ""]
+    where = f"{margin.band}, {margin.case}"
+    if margin.case not in steady and not math.isnan(margin.instant):
+        where += f", {instant(margin.instant)}"
+    if margin.held_by:
+        where += f", held {100 * margin.duty:.0f} %"
+    size = "-" if math.isnan(margin.margin) else f"{margin.margin:+.1f} K"
+    return [size, f"{celsius(margin.calculated)} °C", f"{celsius(margin.limit)} °C", where]
+
+
+def _numbers(margin: Margin) -> list[str]:
+    if margin.quantity == "temperature":
+        held = f"held {100 * margin.duty:.0f} %" if margin.held_by else f"{margin.allowance:.1f} K"
+        values = [celsius(margin.calculated), held, celsius(margin.limit), f"{margin.margin:+.1f} K"]
+        return [*values, instant(margin.instant)]
+    scale, word = {"difference": (1.0, "K"), "rate": (60.0, "K/min"), "duty": (100.0, "%")}[
+        margin.quantity
+    ]
+    values = [margin.calculated, margin.limit, margin.margin]
+    shown = [f"{scale * value:.2f} {word}" for value in values]
+    return [shown[0], "-", shown[1], shown[2], instant(margin.instant)]
+
+
+def _others(found: Sequence[Margin]) -> str:
+    rows = [
+        [margin.component, margin.verdict, margin.band, margin.case, *_numbers(margin)]
+        for margin in found
+    ]
+    head = ["component", "verdict", "limit on", "case"]
+    return grid([*head, "calculated", "", "limit", "left", "time"], rows)

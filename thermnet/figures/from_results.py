@@ -1,0 +1,145 @@
+"""From solved cases to what the figures draw."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from matplotlib.figure import Figure
+
+from thermnet import __version__
+from thermnet.figures.diagram import network_figure
+from thermnet.figures.history_plot import Extreme, Interval, Panel, history_figures
+from thermnet.figures.margin_plot import Foot, margin_figures
+from thermnet.figures.style import Stamp
+from thermnet.margins import Summary, summaries
+from thermnet.model.kinds.component import Component
+from thermnet.model.kinds.settings import Uncertainty
+from thermnet.model.kinds.schedule import Schedule
+from thermnet.network.graph import graph
+from thermnet.results import Result
+
+
+def margin_plot(
+    results: Sequence[Result], *, compact: bool = False, by_group: bool = False
+) -> list[Figure]:
+    """The margin plot of several cases of one model, one figure for each page."""
+    return margin_figures(
+        summaries(results), foot(results), compact=compact, by_group=by_group
+    )
+
+
+def foot(results: Sequence[Result]) -> Foot:
+    """What the margin plot states at its foot."""
+    voltages = {
+        f"{result.plan.bus_voltage:g} V ({result.case})"
+        for result in results
+        if result.plan.bus_voltage is not None
+    }
+    return Foot(
+        model=results[0].model.name,
+        cases=tuple(result.plan.title for result in results),
+        policy=policy_words(results[0].model.settings.uncertainty),
+        bus_voltage=", ".join(sorted(voltages)),
+        hash=results[0].model.hash(),
+        version=__version__,
+    )
+
+
+def policy_words(policy: Uncertainty) -> str:
+    """The uncertainty policy in words."""
+    tested = "balance tested" if policy.balance_tested else "not balance tested"
+    words = {
+        "flat": f"flat {policy.allowance or 0.0:g} K",
+        "none": "no uncertainty allowance",
+        "SMC-S-016": f"SMC-S-016, {tested}",
+    }[policy.policy]
+    return f"{words}; held items: heater duty up to {100 * policy.heater_duty:.0f} %"
+
+
+def history_plot(result: Result, components: Sequence[str] = ()) -> list[Figure]:
+    """Temperatures over time of some components, all by default, in one case."""
+    entries = result.model.sections["components"]
+    rows = {row.component: row for row in summaries([result])}
+    names = components or [name for name in rows]
+    panels = [_panel(result, name, entries[name], rows[name]) for name in names]
+    stamp = Stamp(
+        model=result.model.name,
+        case=result.case,
+        hash=result.model.hash(),
+        version=__version__,
+    )
+    title = f"{result.model.name}: {result.plan.title}"
+    return history_figures(panels, stamp, title=title, shadow=_shadow(result))
+
+
+def diagram(result: Result) -> Figure:
+    """The network of a case as a diagram."""
+    nodes = result.model.sections["nodes"]
+    groups = {name: getattr(entry, "group", "") for name, entry in nodes.items()}
+    stamp = Stamp(
+        model=result.model.name, case=result.case, hash=result.model.hash(), version=__version__
+    )
+    title = f"{result.model.name}: {len(result.network.names)} nodes"
+    whole = graph(result.network)
+    named = {name: group for name, group in groups.items() if group}
+    return network_figure(whole, stamp, title=title, groups=named)
+
+
+def _panel(result: Result, name: str, entry: object, row: Summary) -> Panel:
+    assert isinstance(entry, Component)
+    solution, network = result.solution, result.network
+    nodes = [network.index(node) for node in entry.nodes]
+    # The samples of every step show what output instants would miss.
+    record = solution.record
+    highest = np.argmax(solution.extremes.highest[:, nodes].max(axis=0))
+    node = nodes[int(highest)]
+    return Panel(
+        name=name if len(nodes) == 1 else f"{name} ({network.names[node]})",
+        t=record.time,
+        temperature=record.temperature[:, node],
+        bands=row.bands,
+        lowest=_extreme(result, node, "lowest"),
+        highest=_extreme(result, node, "highest"),
+        heater_on=_heater_on(result, entry.held_by),
+    )
+
+
+def _extreme(result: Result, node: int, which: str) -> Extreme:
+    extremes = result.solution.extremes
+    values = getattr(extremes, which)[:, node]
+    best = int(values.argmin() if which == "lowest" else values.argmax())
+    instant = getattr(extremes, f"{which}_at")[best, node]
+    return Extreme(instant=float(instant), temperature=float(values[best]))
+
+
+def _heater_on(result: Result, heater: str | None) -> tuple[Interval, ...]:
+    if heater is None:
+        return ()
+    network, record = result.network, result.solution.record
+    for k, origin in enumerate(network.thermostats.origin):
+        if network.origins[origin] == f"heaters.{heater}":
+            return _intervals(record.time, record.duty[:, k] > 0.5)
+    return ()
+
+
+def _shadow(result: Result) -> tuple[Interval, ...]:
+    if result.plan.sunlit is None or result.solution.kind == "steady":
+        return ()
+    schedule = result.model.sections["schedules"][result.plan.sunlit]
+    assert isinstance(schedule, Schedule)
+    from thermnet.network.build import common_grid
+
+    grid = common_grid([schedule.history(result.plan.span)])
+    record = result.solution.record
+    return _intervals(record.time, grid.at(record.local_time)[:, 0] <= 0.0)
+
+
+def _intervals(time: np.ndarray, inside: np.ndarray) -> tuple[Interval, ...]:
+    """The stretches of time in which a flag holds."""
+    padded = np.concatenate([[False], inside, [False]])
+    begins = np.flatnonzero(~padded[:-1] & padded[1:])
+    ends = np.flatnonzero(padded[:-1] & ~padded[1:]) - 1
+    return tuple(
+        (float(time[begin]), float(time[end])) for begin, end in zip(begins, ends, strict=True)
+    )
