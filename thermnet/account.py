@@ -114,7 +114,7 @@ def account(network: Network, solution: Solution) -> Account:
     """Draw up the account of a solution, by node and by cause."""
     if solution.kind == "steady":
         network = averaged(network)
-    flow, source, heater, through = _integrals(network, solution)
+    flow, source, heater, through, entered = _integrals(network, solution)
     stored = _stored(network, solution)
     links, carried = network.links, network.flow_links
     heats, stats = network.heats, network.thermostats
@@ -126,12 +126,6 @@ def account(network: Network, solution: Solution) -> Account:
     remainder = balance - stored
     remainder[network.boundary] = 0.0
 
-    entered = np.maximum(source, 0.0).sum() + np.maximum(heater, 0.0).sum()
-    imposed = np.zeros(n, dtype=bool)
-    imposed[network.boundary] = True
-    across = imposed[a[:m]] != imposed[b[:m]]
-    inward = np.where(imposed[a[:m]], flow[:m], -flow[:m])
-    entered += np.maximum(inward[across], 0.0).sum() + np.abs(through).sum()
     released = np.abs(stored[network.free]).sum() / 2.0
     passing = float(max(entered, released))
     total = max(float(np.abs(remainder).sum()) - _rounding(network, solution), 0.0)
@@ -146,30 +140,41 @@ def account(network: Network, solution: Solution) -> Account:
     )
 
 
-def _integrals(network: Network, solution: Solution) -> tuple[Floats, Floats, Floats, Floats]:
-    """Quadrature of every flow, source and heater; flow links once more by difference."""
+def _integrals(
+    network: Network, solution: Solution
+) -> tuple[Floats, Floats, Floats, Floats, float]:
+    """Quadrature of every flow, source and heater; flow links once more by difference.
+
+    Last, the heat that entered: whatever came in at some time, though it left again later.
+    """
     record = solution.record
     carried = network.flow_links
     m = len(network.links.a)
+    inward = _inward(network)
+    entered = 0.0
     sums = [np.zeros(m + len(carried.a)), np.zeros(len(network.heats.node))]
     sums += [np.zeros(len(network.thermostats.node)), np.zeros(len(carried.a))]
     for first in range(0, len(record.time), SAMPLES):
         part = slice(first, first + SAMPLES)
         time, temperature = record.local_time[part], record.temperature[part]
         now = flows(network, temperature, time)
+        given = sources(network, temperature, time)
+        heated = heater_powers(network, record.duty[part], time)
         drop = 1.0 - temperature[:, carried.b] / temperature[:, carried.a]
-        for total, values in zip(
-            sums,
-            (
-                now,
-                sources(network, temperature, time),
-                heater_powers(network, record.duty[part], time),
-                now[:, m:] * drop,
-            ),
-            strict=True,
-        ):
-            total += record.weight[part] @ values
-    return sums[0], sums[1], sums[2], sums[3]
+        through = now[:, m:] * drop
+        for total, values in zip(sums, (now, given, heated, through), strict=True):
+            np.add(total, record.weight[part] @ values, out=total)
+        coming = (given, heated, now[:, :m] * inward, np.abs(through))
+        every = sum(np.maximum(part_of, 0.0).sum(axis=1) for part_of in coming)
+        entered += float(record.weight[part] @ every)
+    return sums[0], sums[1], sums[2], sums[3], entered
+
+
+def _inward(network: Network) -> Floats:
+    """For each link 1 if it leads from a boundary to a free node, -1 back, 0 between equals."""
+    imposed = np.zeros(len(network.names))
+    imposed[network.boundary] = 1.0
+    return np.asarray(imposed[network.links.a] - imposed[network.links.b])
 
 
 def _rounding(network: Network, solution: Solution) -> float:
@@ -218,6 +223,6 @@ def _entries(
     for k, amount in enumerate(heater):
         stats = network.thermostats
         add("heater", origins[stats.origin[k]], stats.node[k], None, amount)
-    for k in np.flatnonzero(stored):
-        add("stored", network.node_origins[k], int(k), None, stored[k])
+    for node in np.flatnonzero(stored):
+        add("stored", network.node_origins[int(node)], int(node), None, stored[node])
     return tuple(rows)

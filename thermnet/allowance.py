@@ -15,7 +15,9 @@ COLD_HARDWARE = (
 (5 September 2014) Table 4.4-2, read in the standard."""
 
 
-def allowance(policy: Uncertainty, own: float | None, calculated: float, side: Literal["hot", "cold"]) -> float:
+def allowance(
+    policy: Uncertainty, own: float | None, calculated: float, side: Literal["hot", "cold"]
+) -> float:
     """Uncertainty allowance [K]: the component's own, or by policy.
 
     SMC-S-016 gives 17 degC where the unit is not balance tested (4.4.2.1); else 11 degC, and less

@@ -18,7 +18,7 @@ from thermnet.model.kinds.component import Band, Component
 from thermnet.model.kinds.heater import Heater
 from thermnet.network.network import Floats, capacities, heat
 from thermnet.results import Result
-from thermnet.states import Flags, applies, at_switching_on, samples_on
+from thermnet.states import Flags, above_zero, applies, at_switching_on, samples_on
 
 Side = Literal["hot", "cold"]
 Verdict = Literal["outside band", "allowance not covered", "holds", "not solved"]
@@ -158,9 +158,7 @@ def holds(found: Iterable[Margin]) -> bool:
 
 
 def _components(result: Result) -> Iterator[tuple[str, Component]]:
-    for name, entry in result.model.sections["components"].items():
-        assert isinstance(entry, Component)
-        yield name, entry
+    yield from result.model.entries(Component, "components").items()
 
 
 def _bands(component: Component) -> Iterator[tuple[str, Band]]:
@@ -194,9 +192,7 @@ class _Extreme:
     node: str
 
 
-def _extreme(
-    result: Result, component: Component, band: str, side: Side
-) -> _Extreme | None:
+def _extreme(result: Result, component: Component, band: str, side: Side) -> _Extreme | None:
     """The worst temperature of a component while a band applies, None where it never does."""
     solution = result.solution
     if solution.failure:
@@ -253,11 +249,9 @@ def _judged(
             margin=nothing, clearance=nothing, verdict="not solved", level=component.level,
         )  # fmt: skip
     policy = result.model.settings.uncertainty
-    held = _holding(result, component) if side == "cold" else None
+    held = _holding(result, component, extreme.instant) if side == "cold" else None
     extra = (
-        0.0
-        if held is not None
-        else allowance(policy, component.uncertainty, extreme.value, side)
+        0.0 if held is not None else allowance(policy, component.uncertainty, extreme.value, side)
     )
     predicted = extreme.value + sign * extra
     clearance = sign * (limit - extreme.value)
@@ -287,14 +281,21 @@ def _judged(
     )
 
 
-def _holding(result: Result, component: Component) -> float | None:
-    """Duty of the heater that holds a component, None when it has none or one without power."""
+def _holding(result: Result, component: Component, instant: float | None = None) -> float | None:
+    """Duty of the heater that holds a component; None when it has none that can heat.
+
+    A heater without power, or not enabled at the instant [s], holds nothing.
+    """
     if component.held_by is None:
         return None
-    heater = result.model.sections["heaters"][component.held_by]
-    assert isinstance(heater, Heater)
+    heater = result.model.entries(Heater, "heaters")[component.held_by]
     if heater.power_at(result.plan.bus_voltage) <= 0.0:
         return None
+    if heater.enabled is not None and instant is not None:
+        segment = np.searchsorted(result.solution.extremes.edges[:, 1], instant)
+        enabled = above_zero(result, heater.enabled)
+        if not enabled[min(int(segment), len(enabled) - 1)]:
+            return None
     return heater_duty(result, component.held_by)
 
 
@@ -345,7 +346,7 @@ def _rates(result: Result, component: Component) -> Floats:
     return np.asarray(rates)
 
 
-def _limited(
+def _limited(  # noqa: PLR0917 all that a margin states
     result: Result,
     name: str,
     component: Component,

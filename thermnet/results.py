@@ -117,5 +117,3 @@ def given_start(model: Model, network: Network) -> Floats:
     if problems:
         raise InputError(model.located(problems))
     return np.where(np.isnan(start), np.nanmean(start), start)
-
-

@@ -10,7 +10,6 @@ from __future__ import annotations
 import csv
 import dataclasses
 import json
-import os
 from pathlib import Path
 from typing import Any
 
@@ -47,12 +46,11 @@ def save(result: Result, path: str | Path) -> Path:
                 file.createDimension(dimension, size)
                 dimensions.append(dimension)
             if array.size:
-                file.createVariable(name, "d", tuple(dimensions))[...] = array
+                file.createVariable(name, "d", tuple(dimensions)).data[:] = array
         text = np.frombuffer(json.dumps(_about(result)).encode(), dtype="S1")
         file.createDimension("characters", len(text))
         file.createVariable("about", "c", ("characters",))[:] = text
-    os.replace(part, path)
-    return path
+    return part.replace(path)
 
 
 def open_result(path: str | Path) -> Result:
@@ -63,7 +61,7 @@ def open_result(path: str | Path) -> Result:
         with netcdf_file(str(path), "r", mmap=False) as file:
             about = json.loads(b"".join(file.variables["about"][:].tolist()))
             arrays = {
-                name: np.array(variable[...], dtype=np.float64)
+                name: np.array(variable.data, dtype=np.float64)
                 for name, variable in file.variables.items()
                 if name != "about"
             }
@@ -104,8 +102,7 @@ def write_csv(result: Result, path: str | Path) -> Path:
         for time, row, duty in zip(solution.t, solution.temperature, solution.duty, strict=True):
             celsius = [f"{value:.4f}" for value in row - ZERO_CELSIUS]
             writer.writerow([f"{time:.3f}", *celsius, *(f"{value:.4g}" for value in duty)])
-    os.replace(part, path)
-    return path
+    return part.replace(path)
 
 
 def _about(result: Result) -> dict[str, Any]:

@@ -20,7 +20,7 @@ def applies(result: Result, component: Component, band: str) -> Flags:
     if band == "non-operating":
         return ~is_on(result, component)
     if band in component.states:
-        return _above_zero(result, component.states[band].when)
+        return above_zero(result, component.states[band].when)
     window = component.windows[band]
     middle = _local_middles(result)
     if result.solution.kind == "steady":
@@ -30,14 +30,13 @@ def applies(result: Result, component: Component, band: str) -> Flags:
 
 def is_on(result: Result, component: Component) -> Flags:
     if isinstance(component.on, str):
-        return _above_zero(result, component.on)
+        return above_zero(result, component.on)
     return np.full(len(result.solution.extremes.edges), component.on)
 
 
-def _above_zero(result: Result, schedule: str) -> Flags:
+def above_zero(result: Result, schedule: str) -> Flags:
     """Whether a schedule is above zero in each segment; in a steady state, whether it ever is."""
-    entry = result.model.sections["schedules"][schedule]
-    assert isinstance(entry, Schedule)
+    entry = result.model.entries(Schedule, "schedules")[schedule]
     if result.solution.kind == "steady":
         return np.array([max(entry.value) > 0.0])
     grid = common_grid([entry.history(result.plan.span)])

@@ -326,3 +326,12 @@ def test_side_without_limit_is_open_and_says_so() -> None:
 def test_usual_case_stands_whole_in_the_head_of_its_column(compact: bool) -> None:
     heads = by_name(mission(compact)[0], "column-case")
     assert " ".join(sorted(heads)).count("…") == 0
+
+
+@pytest.mark.parametrize("compact", [False, True])
+def test_long_policy_stands_whole_at_the_foot(compact: bool) -> None:
+    policy = "SMC-S-016, not balance tested; held items: heater duty up to 80 %, " * 2
+    foot = replace(invented.FOOT, policy=policy.strip(", "))
+    for figure in margin_figures(invented.small_probe(), foot, compact=compact):
+        assert policy.strip(", ") in " ".join(by_name(figure, "foot"))
+        assert_legible(figure)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -200,8 +202,8 @@ def test_what_leaves_one_node_enters_another() -> None:
     assert heat(network, AT, 0.0).sum() == pytest.approx(11.0, rel=1e-11)
 
 
-def test_the_balance_of_arrays_written_out() -> None:
-    """The same law without the builder: index arrays and potentials as they stand."""
+def test_flows_of_arrays_written_out() -> None:
+    """The law without the builder, index arrays and potentials as they stand; then built."""
     none = np.full(3, CONSTANT, dtype=np.int32)
     links = Links(
         a=np.array([0, 1, 0], dtype=np.int32),
@@ -214,15 +216,24 @@ def test_the_balance_of_arrays_written_out() -> None:
         groups=(0, 2, 3),
         origin=np.zeros(3, dtype=np.int32),
     )
-    frame = build([*PAIR, BoundaryPart(name="sink", temperature=100.0)])
-    from dataclasses import replace
-
-    network = replace(frame, links=links)
+    nodes = [*PAIR, BoundaryPart(name="sink", temperature=100.0)]
     temperature = np.array([400.0, 300.0, 100.0])
     radiated = 1e-9 * (400.0**4 - 100.0**4)
-    np.testing.assert_allclose(flows(network, temperature, 0.0), [200.0, 100.0, radiated])
+    found = flows(replace(build(nodes), links=links), temperature, 0.0)
+    np.testing.assert_allclose(found, [200.0, 100.0, radiated])
+    built = build(
+        [
+            *nodes,
+            LinkPart(a="warm", b="cool", strength=2.0),
+            LinkPart(a="warm", b="sink", strength=1e-9, potential=RADIATION),
+            LinkPart(a="cool", b="sink", strength=0.5),
+        ]
+    )
+    for name in ("a", "b", "strength", "history", "curve", "sensor"):
+        np.testing.assert_array_equal(getattr(built.links, name), getattr(links, name))
+    assert (built.links.potentials, built.links.groups) == (links.potentials, links.groups)
     np.testing.assert_allclose(
-        heat(network, temperature, 0.0), [-200.0 - radiated, 100.0, 100.0 + radiated]
+        heat(built, temperature, 0.0), [-200.0 - radiated, 100.0, 100.0 + radiated]
     )
 
 

@@ -9,17 +9,17 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
-
 from thermnet.account import account
 from thermnet.cli import tables
-from thermnet.cli.main import FAILS, HOLDS, UNSOLVED
+from thermnet.cli.status import FAILS, HOLDS, UNSOLVED
 from thermnet.errors import InputError, Problem, nearest
-from thermnet.margins import holds, margins as all_margins, summaries
+from thermnet.margins import holds, summaries
+from thermnet.margins import margins as all_margins
+from thermnet.model.assemble import assemble
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case, unit, value, vary
 from thermnet.model.read import load
 from thermnet.network.checks import check as check_network
-from thermnet.model.assemble import assemble
 from thermnet.results import Result, solve_cases
 from thermnet.solve.solution import Options
 
@@ -248,5 +248,3 @@ def _warn(results: Sequence[Result]) -> None:
             if line not in told:
                 print(line, file=sys.stderr)
                 told.add(line)
-
-

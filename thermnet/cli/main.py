@@ -6,8 +6,7 @@ import argparse
 import sys
 from collections.abc import Sequence
 
-HOLDS, FAILS, BAD_INPUT, UNSOLVED = 0, 1, 2, 3
-"""Exit statuses: all well; a margin fails; the input cannot be used; a case cannot be solved."""
+from thermnet.cli.status import BAD_INPUT, HOLDS
 
 STATUSES = (
     "exit status: 0 done and all margins hold, 1 a margin fails, 2 bad input, "
@@ -29,6 +28,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         count = len(error.problems)
         print(f"{count} problem{'s' if count != 1 else ''}", file=sys.stderr)
         return BAD_INPUT
+    except BrokenPipeError:  # whoever reads our output has seen enough
+        sys.stderr.close()
+        return HOLDS
     except OSError as error:
         print(f"{error.filename or ''}: {error.strerror or error}", file=sys.stderr)
         return BAD_INPUT

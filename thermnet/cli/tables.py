@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import dataclasses
 import math
-import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -124,7 +123,7 @@ def heat_of_node(result: Result, node: str) -> str:
     total = sum(entry.amount for entry in energy.of_node(node)) / span
     rows.append(["remainder", "", "", f"{total:+.1e}"])
     return f"heat into '{node}', {result.case}\n" + grid(
-        ["cause", "kind", "other end", "mean W"], rows, left=3
+        ["cause", "kind", "other end", "mean W"], rows
     )
 
 
@@ -136,9 +135,7 @@ def summary(rows: Sequence[Summary], results: Sequence[Result]) -> str:
         verdicts = [side.verdict for side in (row.hot, row.cold, *row.others) if side is not None]
         order = ("not solved", "outside band", "allowance not covered", "holds")
         verdict = min(verdicts, key=order.index) if verdicts else "no band"
-        lines.append(
-            [row.component, verdict, *_side(row.cold, steady), *_side(row.hot, steady)]
-        )
+        lines.append([row.component, verdict, *_side(row.cold, steady), *_side(row.hot, steady)])
     head = ["component", "verdict"]
     head += ["cold margin", "calculated", "limit", "of band, case, time"]
     head += ["hot margin", "calculated", "limit", "of band, case, time"]
@@ -187,8 +184,7 @@ def write_margins(found: Sequence[Margin], path: Path) -> Path:
         writer = csv.writer(file)
         writer.writerow(names)
         writer.writerows([getattr(margin, name) for name in names] for margin in found)
-    os.replace(part, path)
-    return path
+    return part.replace(path)
 
 
 def margin_data(margin: Margin) -> dict[str, Any]:
@@ -244,13 +240,19 @@ def _side(margin: Margin | None, steady: set[str]) -> list[str]:
 def _numbers(margin: Margin) -> list[str]:
     if margin.quantity == "temperature":
         held = f"held {100 * margin.duty:.0f} %" if margin.held_by else f"{margin.allowance:.1f} K"
-        values = [celsius(margin.calculated), held, celsius(margin.limit), f"{margin.margin:+.1f} K"]
+        values = [
+            celsius(margin.calculated),
+            held,
+            celsius(margin.limit),
+            f"{margin.margin:+.1f} K",
+        ]
         return [*values, instant(margin.instant)]
     scale, word = {"difference": (1.0, "K"), "rate": (60.0, "K/min"), "duty": (100.0, "%")}[
         margin.quantity
     ]
-    values = [margin.calculated, margin.limit, margin.margin]
-    shown = [f"{scale * value:.2f} {word}" for value in values]
+    shown = [
+        f"{scale * value:.2f} {word}" for value in (margin.calculated, margin.limit, margin.margin)
+    ]
     return [shown[0], "-", shown[1], shown[2], instant(margin.instant)]
 
 

@@ -14,8 +14,9 @@ from thermnet.figures.margin_plot import Foot, margin_figures
 from thermnet.figures.style import Stamp
 from thermnet.margins import Summary, summaries
 from thermnet.model.kinds.component import Component
-from thermnet.model.kinds.settings import Uncertainty
 from thermnet.model.kinds.schedule import Schedule
+from thermnet.model.kinds.settings import Uncertainty
+from thermnet.network.build import common_grid
 from thermnet.network.graph import graph
 from thermnet.results import Result
 
@@ -24,9 +25,7 @@ def margin_plot(
     results: Sequence[Result], *, compact: bool = False, by_group: bool = False
 ) -> list[Figure]:
     """The margin plot of several cases of one model, one figure for each page."""
-    return margin_figures(
-        summaries(results), foot(results), compact=compact, by_group=by_group
-    )
+    return margin_figures(summaries(results), foot(results), compact=compact, by_group=by_group)
 
 
 def foot(results: Sequence[Result]) -> Foot:
@@ -59,9 +58,9 @@ def policy_words(policy: Uncertainty) -> str:
 
 def history_plot(result: Result, components: Sequence[str] = ()) -> list[Figure]:
     """Temperatures over time of some components, all by default, in one case."""
-    entries = result.model.sections["components"]
+    entries = result.model.entries(Component, "components")
     rows = {row.component: row for row in summaries([result])}
-    names = components or [name for name in rows]
+    names = components or list(rows)
     panels = [_panel(result, name, entries[name], rows[name]) for name in names]
     stamp = Stamp(
         model=result.model.name,
@@ -86,8 +85,7 @@ def diagram(result: Result) -> Figure:
     return network_figure(whole, stamp, title=title, groups=named)
 
 
-def _panel(result: Result, name: str, entry: object, row: Summary) -> Panel:
-    assert isinstance(entry, Component)
+def _panel(result: Result, name: str, entry: Component, row: Summary) -> Panel:
     solution, network = result.solution, result.network
     nodes = [network.index(node) for node in entry.nodes]
     # The samples of every step show what output instants would miss.
@@ -126,10 +124,7 @@ def _heater_on(result: Result, heater: str | None) -> tuple[Interval, ...]:
 def _shadow(result: Result) -> tuple[Interval, ...]:
     if result.plan.sunlit is None or result.solution.kind == "steady":
         return ()
-    schedule = result.model.sections["schedules"][result.plan.sunlit]
-    assert isinstance(schedule, Schedule)
-    from thermnet.network.build import common_grid
-
+    schedule = result.model.entries(Schedule, "schedules")[result.plan.sunlit]
     grid = common_grid([schedule.history(result.plan.span)])
     record = result.solution.record
     return _intervals(record.time, grid.at(record.local_time)[:, 0] <= 0.0)

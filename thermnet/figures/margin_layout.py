@@ -118,9 +118,9 @@ class Panel:
 Entry = tuple[Section, Row]
 
 
-def foot_height(form: Format) -> float:
-    """Two lines of text, and the stamp under them."""
-    return 1.2 + 2.0 * style.line_height(form.small) + 5.0
+def foot_height(form: Format, lines: int) -> float:
+    """Height [mm] of so many lines of text, and of the stamp under them."""
+    return 1.2 + lines * style.line_height(form.small) + 5.0
 
 
 def columns(rows: Sequence[Row], form: Format) -> Columns:

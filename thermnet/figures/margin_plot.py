@@ -44,6 +44,11 @@ from thermnet.figures.margin_rows import (
 )
 from thermnet.margins import Summary
 
+FOOT_LINES = 4
+"""At most this many lines of text at the foot."""
+NOTE_ROOM = "000 more hold, each by 000.0 K or more. 000 without a band."
+"""The longest note on what a slide leaves out."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Foot:
@@ -88,9 +93,9 @@ def margin_figures(
     title = _title(sentence(summaries), form)
     under_title = EDGE + len(title) * style.line_height(form.title)
     top = under_title + legend_height(summaries, form) + 2.0
-    bottom = form.height - foot_height(form)
-    sections = arrange(summaries, by_group=by_group)
-    note = ""
+    sections, note = arrange(summaries, by_group=by_group), ""
+    lines = len(_foot_lines(summaries, foot, NOTE_ROOM if compact else "", form))
+    bottom = form.height - foot_height(form, lines)
     if compact:
         sections, note = _worst_for_a_slide(summaries, form, (top, bottom), by_group=by_group)
     rows = [row for section in sections for row in section.rows]
@@ -101,7 +106,7 @@ def margin_figures(
     with style.look():
         for number, panels in enumerate(sheets, start=1):
             end = bottom if compact else panels[-1].bottom
-            figure, sheet = style.page(form.width, end + foot_height(form))
+            figure, sheet = style.page(form.width, end + foot_height(form, lines))
             page = _Page(
                 figure=figure,
                 sheet=sheet,
@@ -114,7 +119,7 @@ def margin_figures(
             draw_legend(sheet, summaries, form, under_title + 1.0)
             for position, panel in enumerate(panels):
                 _draw_panel(page, panel, is_first=position == 0)
-            _draw_foot(page, end, _foot_text(summaries, foot, note))
+            _draw_foot(page, end, _foot_lines(summaries, foot, note, form))
             count = f"page {number} of {len(sheets)}" if len(sheets) > 1 else ""
             _draw_origin(figure, foot, count)
             figures.append(figure)
@@ -287,7 +292,7 @@ def _draw_row(page: _Page, axes: Axes, placed: Placed, row: Row) -> None:
         boxed(text, "black" if row.other.verdict == "outside band" else "framed")
 
 
-def _foot_text(summaries: Sequence[Summary], foot: Foot, note: str) -> str:
+def _foot_lines(summaries: Sequence[Summary], foot: Foot, note: str, form: Format) -> list[str]:
     """Policy, bus voltage, level of the bands, and how to read a margin."""
     parts = [note, f"Allowance: {foot.policy}." if foot.policy else ""]
     parts.append(f"Bus voltage: {foot.bus_voltage}." if foot.bus_voltage else "")
@@ -297,11 +302,11 @@ def _foot_text(summaries: Sequence[Summary], foot: Foot, note: str) -> str:
     if holding := sum(margin.verdict == "holds" for margin in others):
         parts.append(f"Limits on differences, rates and duties: {holding} hold.")
     parts.append("Margin: from the calculated temperature with its allowance to the limit.")
-    return " ".join(part for part in parts if part)
+    text = " ".join(part for part in parts if part)
+    return style.wrap(text, form.width - 2.0 * EDGE, form.small, lines=FOOT_LINES)
 
 
-def _draw_foot(page: _Page, top: float, text: str) -> None:
-    lines = style.wrap(text, page.place.right - EDGE, page.form.small, lines=2)
+def _draw_foot(page: _Page, top: float, lines: Sequence[str]) -> None:
     style.stroke(page.sheet, (EDGE, page.place.right), [top] * 2, style.LINE)
     for number, line in enumerate(lines):
         y = top + 1.2 + (number + 0.5) * style.line_height(page.form.small)

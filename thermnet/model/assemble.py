@@ -47,8 +47,8 @@ def plan(model: Model, case: str) -> Plan:
                 given[key] = getattr(entry, key)
     settings = Case.model_construct(**given)  # type: ignore[arg-type]
     solve = settings.solve or "steady"
-    key = {"steady": None, "transient": "duration", "repeating": "period"}[solve]
-    span = 0.0 if key is None else getattr(settings, key)
+    key = {"steady": "", "transient": "duration", "repeating": "period"}[solve]
+    span = getattr(settings, key) if key else 0.0
     if span is None:
         message = f"missing key '{key}' [s]: a {solve} case needs one"
         raise InputError(model.located([Problem(message=message, path=f"cases.{case}")]))
@@ -119,11 +119,7 @@ def problems_of_cases(model: Model) -> list[Problem]:
 
 
 def _schedules(model: Model) -> dict[str, Schedule]:
-    return {
-        name: entry
-        for name, entry in model.sections["schedules"].items()
-        if isinstance(entry, Schedule)
-    }
+    return model.entries(Schedule, "schedules")
 
 
 def _misfit(schedule: Schedule, how: Plan) -> str:
@@ -154,9 +150,7 @@ def _instants(model: Model, how: Plan) -> list[float]:
         return []
     instants: list[float] = []
     schedules = _schedules(model)
-    for component in model.sections["components"].values():
-        if not isinstance(component, Component):
-            continue
+    for component in model.entries(Component, "components").values():
         for window in component.windows.values():
             instants += [window.from_, window.to]
         for name in component.schedules:

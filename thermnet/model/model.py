@@ -7,12 +7,14 @@ import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from thermnet.errors import InputError, Problem
 from thermnet.model.kinds.settings import Settings
 from thermnet.text.fields import Entry
 from thermnet.text.tree import lines_of
+
+AnyEntry = TypeVar("AnyEntry", bound=Entry)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +55,11 @@ class Model:
     def cases(self) -> tuple[str, ...]:
         """Names of its cases, in the order of the file."""
         return tuple(self.sections["cases"])
+
+    def entries(self, kind: type[AnyEntry], section: str) -> dict[str, AnyEntry]:
+        """The entries of a section by name, which are of the given class."""
+        entries = self.sections[section]
+        return {name: entry for name, entry in entries.items() if isinstance(entry, kind)}
 
     def names(self) -> dict[str, tuple[str, ...]]:
         """Names of the entries of every section."""

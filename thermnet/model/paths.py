@@ -82,9 +82,7 @@ def lineage(model: Model, case: str) -> tuple[str, ...]:
 
 def case_of(model: Model, case: str) -> Case:
     """The entry of a case as the file has it."""
-    entry = model.sections["cases"][case]
-    assert isinstance(entry, Case)
-    return entry
+    return model.entries(Case, "cases")[case]
 
 
 def _changed(
@@ -105,7 +103,7 @@ def _changed(
         entry = sections[section][name]
         try:
             wanted = {
-                below: _resolved(entry, below, changes[pattern], temperatures)
+                below: _resolved(entry, below, changes[pattern])
                 for below, pattern in patterns.items()
             }
             path = f"{section}.{name}"
@@ -179,7 +177,7 @@ def _specific(pattern: str) -> tuple[bool, int]:
     return "*" not in pattern, len(pattern.replace("*", ""))
 
 
-def _resolved(entry: Entry, below: str, wanted: Any, temperatures: TemperatureScale | None) -> Any:
+def _resolved(entry: Entry, below: str, wanted: Any) -> Any:
     """The new value: given, or the old one scaled or offset."""
     if isinstance(wanted, Mapping):
         wanted = (Scale if "scale" in wanted else Offset).model_validate(dict(wanted))

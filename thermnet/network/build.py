@@ -158,9 +158,10 @@ def build(
     further times at which solvers stop and extremes are split. Raises ValueError for names that
     do not resolve or come twice, and for numbers that no network can have.
     """
-    nodes = [part for part in parts if isinstance(part, NodePart)]
-    boundaries = [part for part in parts if isinstance(part, BoundaryPart)]
-    names = tuple(part.name for part in (*nodes, *boundaries))
+    nodes: list[NodePart] = [part for part in parts if isinstance(part, NodePart)]
+    boundaries: list[BoundaryPart] = [part for part in parts if isinstance(part, BoundaryPart)]
+    every: list[NodePart | BoundaryPart] = [*nodes, *boundaries]
+    names = tuple(part.name for part in every)
     position = _positions(names)
     histories, curves, origins = _Index(), _Index(), _Index()
 
@@ -173,7 +174,7 @@ def build(
                 raise ValueError(f"unknown node '{name}'{nearest(name, position)}")
         return numbers([position[name] for name in selected])
 
-    def sensors(selected: Sequence[LinkPart] | Sequence[HeatPart]) -> Indices:
+    def sensors(selected: Sequence[LinkPart | HeatPart]) -> Indices:
         for part in selected:
             if (part.curve is None) != (not part.sensor):
                 raise ValueError(f"'{part.origin}': a curve and its sensor node go together")
@@ -244,7 +245,7 @@ def build(
         curves=tuple(item for item in curves.items if isinstance(item, Curve)),
         instants=_floats(sorted(set(instants))),
         origins=tuple(str(item) for item in origins.items),
-        node_origins=tuple(part.origin for part in (*nodes, *boundaries)),
+        node_origins=tuple(part.origin for part in every),
         pattern=_pattern(links, flow_links, heats, thermostats, len(names)),
     )
 
@@ -257,8 +258,6 @@ def common_grid(histories: Sequence[History], period: float = float("inf")) -> H
         if everything[0] < 0.0 or everything[-1] > period:
             raise ValueError(f"a history leaves its period of {period:g} s")
         everything = np.unique(np.append(everything, period))
-    if len(everything) == 1:
-        everything = np.append(everything, everything[0] + 1.0)
     if not np.isfinite(period):
         everything = np.append(everything, everything[-1])  # for what comes after the last instant
     later = np.empty((len(everything), len(histories)))

@@ -67,7 +67,8 @@ def route(network: Network, name: str) -> tuple[str, ...]:
         strength = data["conductance"]
         data["resistance"] = 1.0 / strength if strength > 0.0 else np.inf
     best: tuple[float, tuple[str, ...]] = (np.inf, ())
-    lengths, paths = nx.single_source_dijkstra(whole, name, weight="resistance")
+    lengths = nx.single_source_dijkstra_path_length(whole, name, weight="resistance")
+    paths = nx.single_source_dijkstra_path(whole, name, weight="resistance")
     for k in network.boundary:
         end = network.names[k]
         if lengths.get(end, np.inf) < best[0]:

@@ -50,6 +50,8 @@ class Histories:
     def mean(self) -> Floats:
         """Time means f8[h] over the whole grid."""
         width = np.diff(self.instants)
+        if not width.any():
+            return np.asarray(self.start[-1])
         return np.asarray(width @ (self.start + self.stop) / (2.0 * width.sum()))
 
 
@@ -226,7 +228,9 @@ def heater_powers(network: Network, duty: Floats, time: float | Floats) -> Float
     return _heater_powers(network, duty, _drive(network, time))
 
 
-def heat(network: Network, temperature: Floats, time: float | Floats, duty: Floats | None = None) -> Floats:
+def heat(
+    network: Network, temperature: Floats, time: float | Floats, duty: Floats | None = None
+) -> Floats:
     """Net heat into every node [W], f8[n]; duties by the proportional law unless given.
 
     What leaves one end of a link enters the other: the sum over all nodes is that of the sources.

@@ -1,5 +1,7 @@
 """Physical constants, SI."""
 
+from __future__ import annotations
+
 STEFAN_BOLTZMANN = 5.670374419e-8
 """W m-2 K-4, exact since 2019 (CODATA 2018 and 2022)."""
 

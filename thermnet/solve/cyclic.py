@@ -283,10 +283,7 @@ def _described(
 ) -> Solution:
     """The solution with duties over whole heater cycles and notes on what was done."""
     duty, whole = _whole_cycles(network, solution)
-    notes = [
-        f"heaters switch, so nothing repeats with the period exactly; means and extremes over a "
-        f"window of {width} periods"
-    ]
+    notes = [f"heaters switch, so nothing repeats exactly; means and extremes over {width} periods"]
     if short.any():
         origins = [network.origins[k] for k in network.thermostats.origin[short]]
         notes.append(f"fewer than {CYCLES} whole cycles in the window: {', '.join(origins)}")
@@ -295,9 +292,7 @@ def _described(
     return replace(
         solution,
         heater_duty=np.where(whole, duty, solution.heater_duty),
-        stats=replace(
-            solution.stats, passes=passes, error_estimate=drift, notes=tuple(notes)
-        ),
+        stats=replace(solution.stats, passes=passes, error_estimate=drift, notes=tuple(notes)),
     )
 
 

@@ -61,9 +61,9 @@ def block(pattern: Pattern, rows: Indices, columns: Indices) -> Block:
 def factorized(matrix: Floats | csc_array) -> Callable[[Floats], Floats]:
     """Factor a square matrix once and return a function that solves for right-hand sides.
 
-    Raises ZeroDivisionError when the matrix is singular or not finite. Sparse factors keep the minimum-degree
-    order of the symmetric pattern, which conductance matrices (diagonally dominant by columns)
-    allow without pivoting.
+    Raises ZeroDivisionError when the matrix is singular or not finite. Sparse factors keep the
+    minimum-degree order of the symmetric pattern, which conductance matrices (diagonally dominant
+    by columns) allow without pivoting.
     """
     size = matrix.shape[0]
     if size == 0:

@@ -223,9 +223,7 @@ def segments(network: Network, span: float) -> list[Segment]:
             if stop - begin > MERGE:
                 pieces = np.diff(inner[(inner >= begin) & (inner <= end)])
                 longest = float(pieces[pieces > MERGE].min(initial=end - begin))
-                result.append(
-                    Segment(offset=offset, begin=float(begin), end=stop, longest=longest)
-                )
+                result.append(Segment(offset=offset, begin=float(begin), end=stop, longest=longest))
     return result
 
 
@@ -368,7 +366,7 @@ def _first_event(
         return None
     times = np.linspace(begin, end, 9)
     values = interpolant(times)
-    found: tuple[float, int] | None = None
+    found: list[tuple[float, int]] = []
     for number, (row, sign, level, boundary) in enumerate(watched):
         sensed = (
             np.array([_imposed(network, boundary, t, end) for t in times])
@@ -388,16 +386,17 @@ def _first_event(
             value = _imposed(network, boundary, t, end) if row < 0 else interpolant(t)[row]
             return float(value - level)
 
-        first = distance(before)
-        if sign * first >= 0.0:
+        if sign * distance(before) >= 0.0:
             instant = before
         else:
             instant = brentq(distance, before, after, xtol=1e-9, rtol=1e-14)
-        if found is None or instant < found[0]:
-            found = (max(instant, np.nextafter(begin, np.inf)), number)
-    if found is None:
+        found.append((max(instant, np.nextafter(begin, np.inf)), number))
+    if not found:
         return None
-    return found[0], *_after(network, state, pieces, found[1])
+    first = min(found)[0]
+    # Two heaters on one sensor switch as one: what comes together is taken together.
+    together = [number for instant, number in found if instant <= first + MERGE]
+    return first, *_after(network, state, pieces, together)
 
 
 def _thresholds(
@@ -432,16 +431,17 @@ def _thresholds(
 
 
 def _after(
-    network: Network, state: Floats | None, pieces: Indices, number: int
+    network: Network, state: Floats | None, pieces: Indices, numbers: list[int]
 ) -> tuple[Floats | None, Indices]:
     count = len(network.thermostats.node) if state is not None else 0
-    if state is not None and number < count:
-        changed = state.copy()
-        changed[number] = 1.0 - changed[number]
-        return changed, pieces
-    moved = pieces.copy()
-    moved[(number - count) // 2] += 1 if (number - count) % 2 else -1
-    return state, moved
+    changed = None if state is None else state.copy()
+    pieces = pieces.copy()
+    for number in numbers:
+        if changed is not None and number < count:
+            changed[number] = 1.0 - changed[number]
+        else:
+            pieces[(number - count) // 2] += 1 if (number - count) % 2 else -1
+    return changed, pieces
 
 
 def _imposed(network: Network, boundary: int, time: float, end: float) -> float:

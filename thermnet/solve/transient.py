@@ -164,7 +164,7 @@ def _extremes(
 
 def _peak(values: Floats, times: Floats) -> tuple[Floats, Floats]:
     """Highest value and its instant for each node, of values f8[step, fine, n]."""
-    steps, fine, n = values.shape
+    _, fine, n = values.shape
     flat = values.reshape(-1, n)
     best = flat.argmax(axis=0)
     node = np.arange(n)

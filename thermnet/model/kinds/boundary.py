@@ -10,7 +10,6 @@ from thermnet.model.kinds.kind import Kind, Surroundings
 from thermnet.network.build import BoundaryPart, Part
 from thermnet.text.fields import Entry, Text, difference, fault, name_of, temperature
 
-
 Kelvin = Annotated[float, temperature()]
 
 
