@@ -15,7 +15,7 @@ MOST_LINKS = 50_000
 def graph(network: Network) -> nx.MultiGraph[str]:
     """One graph node per network node, one edge per link.
 
-    Nodes carry `capacity` [J/K] and `boundary`; edges `conductance` [W/K] near 280 K, `law`
+    Nodes carry `capacity` [J/K], `boundary` and `massless`; edges `conductance` [W/K] near 280 K, `law`
     ("conduction", "radiation", "flow" or "other") and `origin`. Raises ValueError above 50,000
     links.
     """
@@ -27,8 +27,13 @@ def graph(network: Network) -> nx.MultiGraph[str]:
         )
     result: nx.MultiGraph[str] = nx.MultiGraph()
     imposed = set(network.boundary.tolist())
+    stores = {node for node, _ in network.content}
     for k, name in enumerate(network.names):
-        result.add_node(name, capacity=float(network.capacity[k]), boundary=k in imposed)
+        held = k in imposed
+        massless = not held and network.capacity[k] == 0.0 and k not in stores
+        result.add_node(
+            name, capacity=float(network.capacity[k]), boundary=held, massless=massless
+        )
     names, strength = network.names, conductances(network)
     for potential, begin, end in zip(
         links.potentials, links.groups[:-1], links.groups[1:], strict=True

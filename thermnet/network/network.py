@@ -285,7 +285,8 @@ def jacobian_data(
         [-by_a, -by_b, by_a, by_b, -by_sensor, by_sensor, -rate, rate]
         + [by_heat_sensor, by_thermostat, np.zeros(len(network.names))]
     )
-    return np.bincount(network.pattern.slot, values, len(network.pattern.indices))
+    data = np.bincount(network.pattern.slot, values, len(network.pattern.indices))
+    return data.astype(np.float64, copy=False)
 
 
 def entries(
@@ -318,7 +319,7 @@ def stored_heat(network: Network, temperature: Floats) -> Floats:
     return values
 
 
-def _drive(network: Network, time: float) -> Floats:
+def _drive(network: Network, time: float | Floats) -> Floats:
     """Values of every history at a time; the last position, CONSTANT, is the factor 1."""
     values = network.histories.at(time)
     drive = np.ones((*values.shape[:-1], values.shape[-1] + 1))
