@@ -85,3 +85,11 @@ def switchings(solution: Solution, heater: int = 0) -> tuple[Floats, Floats]:
     change = np.diff(solution.record.duty[:, heater])
     instants = solution.record.time[1:]
     return instants[change > 0.0], instants[change < 0.0]
+
+
+def at_instant(network: Network, solution: Solution, name: str, instant: float) -> float:
+    """Temperature [K] of a node at an instant at which a step of the solver ends."""
+    times = solution.record.time
+    nearest = int(np.argmin(np.abs(times - instant)))
+    assert abs(times[nearest] - instant) < 1e-6
+    return float(solution.record.temperature[nearest, network.index(name)])

@@ -14,6 +14,7 @@ import numpy as np
 from thermnet.network.network import (
     Floats,
     Network,
+    capacities,
     flows,
     heater_powers,
     jacobian,
@@ -55,8 +56,9 @@ class Account:
     """The account of one solution; amounts in `unit`, watts for a steady state, joules else.
 
     `remainder` f8[n] is what is unbalanced at each node (zero at boundary nodes), `passing` the
-    heat that entered the free nodes, `share` the summed remainders (less what rounding of the
-    flows explains, which is all there is between nodes of one temperature) over it.
+    heat that entered the free nodes, `share` the summed remainders over it (less what rounding of
+    the flows explains, which is all there is between nodes of one temperature). In a history in
+    which hardly anything happens, `share` is over the heat that would warm every node by 1 K.
     """
 
     unit: Literal["W", "J"]
@@ -129,13 +131,16 @@ def account(network: Network, solution: Solution) -> Account:
     released = np.abs(stored[network.free]).sum() / 2.0
     passing = float(max(entered, released))
     total = max(float(np.abs(remainder).sum()) - _rounding(network, solution), 0.0)
+    moving = solution.kind != "steady"
+    warming = capacities(network, solution.record.temperature[-1]).sum() if moving else 0.0
+    scale = max(passing, float(warming))
     return Account(
         unit="W" if solution.kind == "steady" else "J",
         entries=_entries(network, flow[:m], through, source, heater, stored),
         names=network.names,
         remainder=remainder,
         passing=passing,
-        share=total / passing if passing > 0.0 else total,
+        share=total / scale if scale > 0.0 else total,
         tolerance=TOLERANCE[solution.kind],
     )
 

@@ -15,10 +15,9 @@ import numpy as np
 
 from thermnet.allowance import allowance
 from thermnet.model.kinds.component import Band, Component
-from thermnet.model.kinds.heater import Heater
 from thermnet.network.network import Floats, capacities, heat
 from thermnet.results import Result
-from thermnet.states import Flags, above_zero, applies, at_switching_on, samples_on
+from thermnet.states import Flags, applies, at_switching_on, holding, samples_on
 
 Side = Literal["hot", "cold"]
 Verdict = Literal["outside band", "allowance not covered", "holds", "not solved"]
@@ -128,10 +127,10 @@ def summaries(results: Sequence[Result]) -> tuple[Summary, ...]:
     sides = {(margin.component, margin.side): margin for margin in governing(found)}
     rows = []
     for name, component in _components(results[0]):
-        others: dict[str, Margin] = {}
+        others: dict[tuple[str, str], Margin] = {}
         for margin in found:
             if margin.component == name and margin.quantity != "temperature":
-                others.setdefault(margin.band, margin)
+                others.setdefault((margin.quantity, margin.band), margin)
         rows.append(
             Summary(
                 component=name,
@@ -183,6 +182,11 @@ def _of_component(result: Result, name: str, component: Component) -> Iterator[M
                 yield _judged(result, name, component, band_name, band, side, extreme)
     if not result.solution.failure:
         yield from _limits(result, name, component)
+        return
+    for label, apart in component.differences.items():
+        yield _unsolved(result, name, component, label, "difference", "hot", apart.limit)
+    if component.rate is not None:
+        yield _unsolved(result, name, component, "rate", "rate", "hot", component.rate)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -224,7 +228,7 @@ def _cycling(result: Result, nodes: list[int], values: Floats, side: Side) -> Fl
         return values
     values = values.copy()
     for k, duty in enumerate(result.solution.duty[0]):
-        if stats.sensor[k] in nodes and 0.0 < duty < 1.0:
+        if stats.sensor[k] in nodes and 0.0 < duty < 1.0 and stats.power[k] > 0.0:
             column = nodes.index(int(stats.sensor[k]))
             values[:, column] = stats.off[k] if side == "hot" else stats.on[k]
     return values
@@ -241,15 +245,11 @@ def _judged(
 ) -> Margin:
     sign, limit = (1.0, band[1]) if side == "hot" else (-1.0, band[0])
     if extreme is None:
-        nothing = float("nan")
-        return Margin(
-            component=name, group=component.group, band=band_name, quantity="temperature",
-            side=side, case=result.case, node=component.nodes[0], instant=nothing,
-            calculated=nothing, allowance=nothing, predicted=nothing, limit=limit,
-            margin=nothing, clearance=nothing, verdict="not solved", level=component.level,
-        )  # fmt: skip
+        return _unsolved(result, name, component, band_name, "temperature", side, limit)
     policy = result.model.settings.uncertainty
-    held = _holding(result, component, extreme.instant) if side == "cold" else None
+    held = None
+    if side == "cold":
+        held = holding(result, component, instant=extreme.instant, limit=limit)
     extra = (
         0.0 if held is not None else allowance(policy, component.uncertainty, extreme.value, side)
     )
@@ -281,31 +281,22 @@ def _judged(
     )
 
 
-def _holding(result: Result, component: Component, instant: float | None = None) -> float | None:
-    """Duty of the heater that holds a component; None when it has none that can heat.
-
-    A heater without power, or not enabled at the instant [s], holds nothing.
-    """
-    if component.held_by is None:
-        return None
-    heater = result.model.entries(Heater, "heaters")[component.held_by]
-    if heater.power_at(result.plan.bus_voltage) <= 0.0:
-        return None
-    if heater.enabled is not None and instant is not None:
-        segment = np.searchsorted(result.solution.extremes.edges[:, 1], instant)
-        enabled = above_zero(result, heater.enabled)
-        if not enabled[min(int(segment), len(enabled) - 1)]:
-            return None
-    return heater_duty(result, component.held_by)
-
-
-def heater_duty(result: Result, heater: str) -> float:
-    """Duty of a heater by name: on-time over time, or its mean share of power when steady."""
-    origins = result.network.origins
-    for k, origin in enumerate(result.network.thermostats.origin):
-        if origins[origin] == f"heaters.{heater}":
-            return float(result.solution.heater_duty[k])
-    raise KeyError(heater)
+def _unsolved(
+    result: Result,
+    name: str,
+    component: Component,
+    band: str,
+    quantity: Quantity,
+    side: Side,
+    limit: float,
+) -> Margin:
+    nothing = float("nan")
+    return Margin(
+        component=name, group=component.group, band=band, quantity=quantity,
+        side=side, case=result.case, node=component.nodes[0], instant=nothing,
+        calculated=nothing, allowance=nothing, predicted=nothing, limit=limit,
+        margin=nothing, clearance=nothing, verdict="not solved", level=component.level,
+    )  # fmt: skip
 
 
 def _limits(result: Result, name: str, component: Component) -> Iterator[Margin]:
@@ -321,7 +312,7 @@ def _limits(result: Result, name: str, component: Component) -> Iterator[Margin]
         if component.rate is not None and result.solution.kind != "steady":
             rates = np.abs(_rates(result, component))[on]
             yield _limited(result, name, component, "rate", "rate", component.rate, rates, on)
-    duty = _holding(result, component)
+    duty = holding(result, component)
     if duty is not None:
         allowed = result.model.settings.uncertainty.heater_duty
         once = np.array([[duty]])

@@ -72,8 +72,8 @@ def open_result(path: str | Path) -> Result:
         message = f"{path}: saved in format {about.get('format')}; this version reads {FORMAT}"
         raise InputError([Problem(message=message)])
     model = parse(about["sources"], about["file"])
-    if about["overrides"]:
-        model = vary(model, dict(about["overrides"]))
+    for batch in about["overrides"]:
+        model = vary(model, dict(batch))
     applied = apply_case(model, about["case"])
     if applied.hash() != about["hash"]:
         message = f"{path}: the saved texts do not give the hash {about['hash']}; solve again"

@@ -1,10 +1,11 @@
-"""When a unit is on, and when a band applies: states, windows and switching-on of a result."""
+"""When a unit is on, when a band applies, and when a heater holds a component."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from thermnet.model.kinds.component import Component
+from thermnet.model.kinds.heater import Heater
 from thermnet.model.kinds.schedule import Schedule
 from thermnet.network.build import common_grid
 from thermnet.network.network import Floats
@@ -72,5 +73,47 @@ def samples_on(result: Result, component: Component) -> Flags:
     edges = solution.extremes.edges
     if solution.kind == "steady":
         return is_on(result, component)
-    segment = np.searchsorted(edges[:, 1], solution.record.time, side="left")
-    return np.asarray(is_on(result, component)[np.minimum(segment, len(edges) - 1)])
+    from thermnet.solve.march import LOBATTO
+
+    # The instant of an edge belongs to two steps: the middle of a step says where all of it lies.
+    samples = len(LOBATTO)
+    middle = solution.record.time.reshape(-1, samples)[:, samples // 2]
+    segment = np.minimum(np.searchsorted(edges[:, 1], middle), len(edges) - 1)
+    return np.repeat(is_on(result, component)[segment], samples)
+
+
+def holding(
+    result: Result,
+    component: Component,
+    *,
+    instant: float | None = None,
+    limit: float | None = None,
+) -> float | None:
+    """Duty of the heater that holds a component; None when it has none that can heat.
+
+    A heater without power, or not enabled at the instant [s], holds nothing; nor does one that
+    never came on and would come on only below the limit [K].
+    """
+    if component.held_by is None:
+        return None
+    heater = result.model.entries(Heater, "heaters")[component.held_by]
+    if heater.power_at(result.plan.bus_voltage) <= 0.0:
+        return None
+    if heater.enabled is not None and instant is not None:
+        segment = np.searchsorted(result.solution.extremes.edges[:, 1], instant)
+        enabled = above_zero(result, heater.enabled)
+        if not enabled[min(int(segment), len(enabled) - 1)]:
+            return None
+    duty = heater_duty(result, component.held_by)
+    if duty == 0.0 and limit is not None and heater.on_below < limit:
+        return None
+    return duty
+
+
+def heater_duty(result: Result, heater: str) -> float:
+    """Duty of a heater by name: on-time over time, or its mean share of power when steady."""
+    origins = result.network.origins
+    for k, origin in enumerate(result.network.thermostats.origin):
+        if origins[origin] == f"heaters.{heater}":
+            return float(result.solution.heater_duty[k])
+    raise KeyError(heater)

@@ -6,13 +6,16 @@ of a table are alike, so each column is mutated in one row of each table.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import bisect
+import itertools
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import yaml
 
-MUTATIONS = (
+NINE = (
     "drop",
     "misspell",
     "wrong unit",
@@ -46,7 +49,8 @@ class Mutant:
     `pattern` is the path with `*` for names and positions. A problem counts when its path is
     `owner` or below and its line holds any of the text from `since` to the end of the edit; for
     a drop the line of `since` alone, which is that of the key that holds what was dropped.
-    `named` is the (section, name) of an entry whose own name is dropped or misspelt.
+    `place` is the path of the key itself, `original` the value that it has.
+    `named` is the (section, name) of an entry that is dropped or gets another name.
     """
 
     mutation: str
@@ -54,6 +58,8 @@ class Mutant:
     owner: str
     edit: Edit
     since: int
+    place: tuple[str, ...] = ()
+    original: str = ""
     named: tuple[str, str] | None = None
 
     def __str__(self) -> str:
@@ -152,7 +158,7 @@ def owner_of(path: Sequence[str]) -> str:
     """The path at or below which a mutant of a path is reported."""
     if path[0] == "cases" and len(path) > 3 and path[2] == "set":
         return ".".join(path[:4])
-    return ".".join(path[:2]) if path[0] != "uncertainty" else path[0]
+    return path[0] if path[0] == "uncertainty" or path[1:] == ("table",) else ".".join(path[:2])
 
 
 def mutants_of_spot(spot: Spot, text: str) -> Iterator[Mutant]:
@@ -167,8 +173,10 @@ def mutants_of_spot(spot: Spot, text: str) -> Iterator[Mutant]:
         owner="" if len(spot.path) == 1 else owner,
         edit=Edit(file=spot.file, start=spot.start, end=spot.value[1], text=""),
         since=spot.start,
+        place=spot.path,
+        original=text[slice(*spot.value)],
     )
-    dropped = replace(as_key.edit, end=spot.value[1])
+    dropped = as_key.edit
     if spot.flow:
         dropped = without_comma(dropped, text)
     yield replace(as_key, mutation="drop", edit=dropped, since=spot.container, named=entry)
@@ -234,65 +242,65 @@ def mutants_of_table(spot: Spot, sources: dict[str, str], model: Path) -> Iterat
         end = len(sources[file])
     head, *rows = rows_of(sources[file], first, end)
     heads = [cell.text.partition(" [")[0] for cell in head]
-    whole = spot.path[0]
     of_section = len(spot.path) == 2
-    owner = whole if of_section else ".".join(spot.path[:-1])
-    stem = (whole, "*") if of_section else (*pattern_of(spot.path[:-1]).split("."),)
+    owner = ".".join(spot.path[:-1])
+    stem = f"{owner}.*" if of_section else pattern_of(spot.path[:-1])
     taken: set[int] = set()
-    for position, (key, cell) in enumerate(zip(heads, head, strict=True)):
-        pattern = ".".join((*stem, key if of_section else f"{key}.*"))
-        at_head = Mutant(
-            mutation="",
-            pattern=f"{pattern} (head)",
-            owner=owner,
-            edit=Edit(file=file, start=cell.start, end=cell.end, text=""),
-            since=cell.line[0],
-        )
-        middle = cell.start + len(key) // 2
-        misspelt = replace(at_head.edit, start=middle, end=middle, text="x")
-        yield replace(at_head, mutation="misspell", edit=misspelt)
-        yield replace(at_head, mutation="null", edit=replace(at_head.edit, text="null"))
-        other = head[position - 1]
-        twice = Edit(file=file, start=other.start, end=other.end, text=cell.text)
-        yield replace(at_head, mutation="duplicate", edit=twice)
-        if cell.text != key:
-            strange = replace(at_head.edit, text=f"{key} [kg]")
-            yield replace(at_head, mutation="wrong unit", edit=strange)
+    for position, key in enumerate(heads):
+        pattern = f"{stem}.{key}" if of_section else f"{stem}.{key}.*"
+        yield from mutants_of_head(head, position, key, f"{pattern} (head)", owner, file)
         row = chosen(rows, position, taken)
         taken.add(row)
-        yield from mutants_of_cell(
-            rows[row], position, pattern, name_of_row(heads, rows[row], owner, of_section), file
-        )
+        entry = name_of_row(heads, rows[row], owner) if of_section else owner
+        yield from mutants_of_cell(rows[row], position, pattern, entry, owner, file)
+
+
+def mutants_of_head(
+    head: list[Cell], position: int, key: str, pattern: str, owner: str, file: str
+) -> Iterator[Mutant]:
+    """The mutations of one cell of a head row; what is dropped there moves every column."""
+    cell, other = head[position], head[position - 1]
+    middle = cell.start + len(key) // 2
+    changes = {
+        "misspell": Edit(file=file, start=middle, end=middle, text="x"),
+        "null": Edit(file=file, start=cell.start, end=cell.end, text="null"),
+        "duplicate": Edit(file=file, start=other.start, end=other.end, text=cell.text),
+    }
+    if cell.text != key:
+        text = f"{key} [kg]"
+        changes["wrong unit"] = Edit(file=file, start=cell.start, end=cell.end, text=text)
+    for mutation, edit in changes.items():
+        yield Mutant(mutation=mutation, pattern=pattern, owner=owner, edit=edit, since=cell.line[0])
 
 
 def mutants_of_cell(
-    row: list[Cell], position: int, pattern: str, owner: str, file: str
+    row: list[Cell], position: int, pattern: str, entry: str, table: str, file: str
 ) -> Iterator[Mutant]:
     """The mutations of one cell; those of its row for the first column."""
     cell = row[position]
-    section = owner.partition(".")[0]
     names = pattern.endswith(".name")
     value = Mutant(
         mutation="",
         pattern=pattern,
         # The name of an entry is what its path is made of, and so are two ends.
-        owner=section if names or pattern.endswith((".from", ".to")) else owner,
+        owner=table if names or pattern.endswith((".from", ".to")) else entry,
         edit=Edit(file=file, start=cell.start, end=cell.end, text=""),
         since=cell.line[0],
-        named=(section, cell.text) if names else None,
+        original=cell.text,
     )
+    named = (table, cell.text) if names else None
     if not names:
         yield replace(value, mutation="drop")
     else:
         whole = Edit(file=file, start=cell.line[0], end=cell.line[1], text="")
-        yield replace(value, mutation="drop", edit=whole)
+        yield replace(value, mutation="drop", edit=whole, named=named)
         middle = (cell.start + cell.end) // 2
         misspelt = replace(value.edit, start=middle, end=middle, text="x")
-        yield replace(value, mutation="misspell", edit=misspelt)
+        yield replace(value, mutation="misspell", edit=misspelt, named=named)
     if position == 0:
-        line = "\n" + cell_line(row, file)
+        line = "\n" + cell_line(row)
         twice = Edit(file=file, start=cell.line[1], end=cell.line[1], text=line)
-        yield replace(value, mutation="duplicate", edit=twice, owner=section, named=None)
+        yield replace(value, mutation="duplicate", edit=twice, owner=table)
     texts = {
         "wrong unit": UNIT_OF_NOTHING,
         "wrong type": "true" if cell.text[:1] in NUMBER else "12",
@@ -302,10 +310,12 @@ def mutants_of_cell(
         "null": "null",
     }
     for mutation, text in texts.items():
-        yield replace(value, mutation=mutation, edit=replace(value.edit, text=text))
+        renamed = named if mutation in ("wrong unit", "sign", "dangling name") else None
+        edit = replace(value.edit, text=text)
+        yield replace(value, mutation=mutation, edit=edit, named=renamed)
 
 
-def cell_line(row: list[Cell], file: str) -> str:
+def cell_line(row: list[Cell]) -> str:
     """A row written out again, indented as it was."""
     indent = row[0].start - row[0].line[0]
     return " " * indent + ", ".join(cell.text for cell in row)
@@ -338,42 +348,64 @@ def chosen(rows: list[list[Cell]], position: int, taken: set[int]) -> int:
     return next((k for k in filled if k not in taken), filled[0])
 
 
-def name_of_row(heads: list[str], row: list[Cell], owner: str, of_section: bool) -> str:
+def name_of_row(heads: list[str], row: list[Cell], section: str) -> str:
     """The path of the entry that a row becomes."""
-    if not of_section:
-        return owner
-    if "name" in heads:
-        return f"{owner}.{row[heads.index('name')].text}"
-    return f"{owner}.{row[heads.index('from')].text} – {row[heads.index('to')].text}"
+    cells = {head: cell.text for head, cell in zip(heads, row, strict=True)}
+    return f"{section}.{cells['name'] if 'name' in cells else default_name(cells)}"
 
 
-def mutated(sources: dict[str, str], mutants: Sequence[Mutant]) -> tuple[dict[str, str], Shift]:
-    """The texts with all of these mutants in them, and where old offsets have gone."""
-    edits = sorted((mutant.edit for mutant in mutants), key=lambda edit: (edit.file, edit.start))
-    texts = dict(sources)
-    for edit in reversed(edits):
-        text = texts[edit.file]
-        kept = "\n" * text[edit.start : edit.end].count("\n") if not edit.text else ""
-        texts[edit.file] = text[: edit.start] + edit.text + kept + text[edit.end :]
-
-    def shift(file: str, offset: int) -> int:
-        before = [edit for edit in edits if edit.file == file and edit.start < offset]
-        lengths = [len(e.text) - (e.end - e.start) for e in before]
-        kept = [sources[file][e.start : e.end].count("\n") for e in before if not e.text]
-        return offset + sum(lengths) + sum(kept)
-
-    return texts, shift
+def default_name(cells: dict[str, str]) -> str:
+    return f"{cells['from']} – {cells['to']}"
 
 
-Shift = Callable[[str, int], int]
+@dataclass(frozen=True, slots=True)
+class Mutated:
+    """Texts with mutants in them; `moved` maps offsets of the old texts to those of the new."""
+
+    texts: dict[str, str]
+    moves: dict[str, tuple[list[int], list[int]]]
+    starts: dict[str, list[int]]
+
+    def line(self, file: str, offset: int) -> int:
+        """The line, from 1, of an offset of the new text."""
+        return bisect.bisect_right(self.starts[file], offset)
+
+    def moved(self, file: str, offset: int) -> int:
+        """Where the text before an offset now ends."""
+        edges, shifts = self.moves[file]
+        return offset + shifts[bisect.bisect_left(edges, offset)]
+
+    def lines_for(self, mutant: Mutant) -> range:
+        """The lines on which a mutant must be reported."""
+        file = mutant.edit.file
+        first = last = self.line(file, self.moved(file, mutant.since))
+        if mutant.mutation != "drop":
+            last = self.line(file, self.moved(file, mutant.edit.start) + len(mutant.edit.text))
+        return range(first, last + 1)
 
 
-def lines_for(mutant: Mutant, texts: dict[str, str], shift: Shift) -> range:
-    """The lines, from 1, on which a mutant must be reported."""
-    file = mutant.edit.file
-    text = texts[file]
-    begin = shift(file, mutant.since)
-    end = begin if mutant.mutation == "drop" else shift(file, mutant.edit.start) + len(
-        mutant.edit.text
-    )
-    return range(text.count("\n", 0, begin) + 1, text.count("\n", 0, end) + 2)
+def mutated(sources: dict[str, str], mutants: Sequence[Mutant]) -> Mutated:
+    """The texts with all of these mutants in them, which must not overlap.
+
+    What is taken out leaves its line ends, so that the lines below keep their numbers.
+    """
+    texts, moves, starts = dict(sources), {}, {}
+    by_file: dict[str, list[Edit]] = defaultdict(list)
+    for mutant in mutants:
+        by_file[mutant.edit.file].append(mutant.edit)
+    for file, edits in by_file.items():
+        text, pieces, end, shift = sources[file], [], 0, 0
+        edges, shifts = [], [0]
+        for edit in sorted(edits, key=lambda edit: edit.start):
+            assert edit.start >= end, f"two mutants overlap at {file}[{edit.start}]"
+            new = edit.text or "\n" * text.count("\n", edit.start, edit.end)
+            pieces += [text[end : edit.start], new]
+            end = edit.end
+            shift += len(new) - (edit.end - edit.start)
+            edges.append(edit.start)
+            shifts.append(shift)
+        texts[file] = "".join([*pieces, text[end:]])
+        moves[file] = (edges, shifts)
+        lines = texts[file].split("\n")
+        starts[file] = list(itertools.accumulate((len(line) + 1 for line in lines), initial=0))
+    return Mutated(texts, moves, starts)

@@ -74,7 +74,10 @@ def test_further_instants_are_sorted_and_kept_once() -> None:
 
 
 def test_parallel_links_add_up() -> None:
-    links = [LinkPart(a="plate", b="space", strength=1.5), LinkPart(a="space", b="plate", strength=1)]
+    links = [
+        LinkPart(a="plate", b="space", strength=1.5),
+        LinkPart(a="space", b="plate", strength=1),
+    ]
     balance = heat(build([*BASE, *links]), np.array([13.0, 3.0]), 0.0)
     assert balance == pytest.approx([-25.0, 25.0])
 

@@ -58,7 +58,9 @@ ONE_OF_EACH: dict[str, list[Part]] = {
     "exponent 2": [LinkPart(a="a", b="b", strength=0.01, potential=Potential(exponent=2.0))],
     "radiation": [LinkPart(a="a", b="b", strength=3e-8, potential=RADIATION)],
     "exponent 4.67": [LinkPart(a="a", b="b", strength=1e-9, potential=Potential(exponent=4.67))],
-    "conductivity integral": [LinkPart(a="a", b="b", strength=1.0, potential=Potential(curve=CURVE))],
+    "conductivity integral": [
+        LinkPart(a="a", b="b", strength=1.0, potential=Potential(curve=CURVE))
+    ],
     "curve of an end": [LinkPart(a="a", b="b", strength=2.0, curve=CURVE, sensor="a")],
     "curve of a third node": [
         LinkPart(a="a", b="b", strength=3e-8, potential=RADIATION, curve=CURVE, sensor="c")

@@ -58,9 +58,7 @@ def chance(draw: st.DrawFn, allowed: Collection[str], feature: str) -> bool:
 def histories(draw: st.DrawFn, low: float = 0.0, high: float = 1.0) -> History:
     """Steps or ramps between two to four instants, whole seconds apart, jumps included."""
     inner = sorted(draw(st.sets(st.integers(1, int(SPAN) - 1), min_size=1, max_size=3)))
-    values = [
-        low + (high - low) * draw(st.integers(0, 8)) / 8 for _ in range(2 * len(inner) + 2)
-    ]
+    values = [low + (high - low) * draw(st.integers(0, 8)) / 8 for _ in range(2 * len(inner) + 2)]
     if draw(st.booleans()):  # steps: one value between neighbouring instants
         values = [values[2 * (k // 2)] for k in range(len(values))]
     time = [0.0, *(float(t) for t in inner for _ in range(2)), SPAN]

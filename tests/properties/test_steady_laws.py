@@ -100,7 +100,9 @@ def test_heat_flows_from_hot_to_cold(parts: tuple[Part, ...]) -> None:
 
 @settings(max_examples=20)
 @given(parts=networks(UNIQUE), data=st.data())
-def test_the_order_of_the_parts_does_not_matter(parts: tuple[Part, ...], data: st.DataObject) -> None:
+def test_the_order_of_the_parts_does_not_matter(
+    parts: tuple[Part, ...], data: st.DataObject
+) -> None:
     shuffled = data.draw(st.permutations(parts))
     expected, found = steady_temperatures(parts), steady_temperatures(shuffled)
     assert found == pytest.approx(expected, abs=1e-6)

@@ -40,9 +40,7 @@ def test_the_account_of_a_history_closes(parts: tuple[Part, ...], seed: int) -> 
 
 @settings(max_examples=10)
 @given(parts=networks(SMOOTH), seed=seeds)
-def test_massless_nodes_are_in_balance_at_every_instant(
-    parts: tuple[Part, ...], seed: int
-) -> None:
+def test_massless_nodes_are_in_balance_at_every_instant(parts: tuple[Part, ...], seed: int) -> None:
     from thermnet.network.network import heat
 
     network = build(parts)
@@ -74,7 +72,9 @@ def test_without_sources_a_history_stays_between_its_extremes(
 
 @settings(max_examples=10)
 @given(parts=networks(SMOOTH), data=st.data())
-def test_the_order_of_the_parts_does_not_matter(parts: tuple[Part, ...], data: st.DataObject) -> None:
+def test_the_order_of_the_parts_does_not_matter(
+    parts: tuple[Part, ...], data: st.DataObject
+) -> None:
     shuffled = data.draw(st.permutations(parts))
     first, second = build(parts), build(shuffled)
     at_first = {f"n{k}": 250.0 + 15.0 * k for k in range(6)}

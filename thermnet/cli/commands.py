@@ -80,6 +80,10 @@ def show(options: argparse.Namespace) -> int:
 def solve(options: argparse.Namespace) -> int:
     """Solve cases and print temperatures, duties and the account of each."""
     model = _load(options.model, options.changes)
+    known = [*model.sections["nodes"], *model.sections["boundaries"]]
+    if options.heat and options.heat not in known:
+        message = f"unknown node '{options.heat}'{nearest(options.heat, known)}"
+        raise InputError([Problem(message=message)])
     results = _solve(model, options)
     if options.json:
         print(json.dumps([tables.result_data(result) for result in results], indent=1))
@@ -115,6 +119,8 @@ def margins(options: argparse.Namespace) -> int:
         if summaries(results):
             _save_figures(margin_plot(results), folder / "margins.png")
     _warn(results)
+    if options.json or options.all:
+        _warn_of_accounts(results)
     if any(result.solution.failure for result in results):
         return UNSOLVED
     return HOLDS if holds(found) else FAILS
@@ -235,6 +241,15 @@ def _save_figures(figures: Sequence[Any], path: Path) -> None:
 
 def _tell(path: Path) -> None:
     print(f"wrote {path}", file=sys.stderr)
+
+
+def _warn_of_accounts(results: Sequence[Result]) -> None:
+    """Energy accounts that do not close, for outputs that have no line for them."""
+    for result in results:
+        if not result.solution.failure:
+            drawn_up = account(result.network, result.solution)
+            if not drawn_up.closes:
+                print(f"warning: {tables.account_line(result, drawn_up)}", file=sys.stderr)
 
 
 def _warn(results: Sequence[Result]) -> None:

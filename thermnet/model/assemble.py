@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -11,8 +12,11 @@ from thermnet.errors import InputError, Problem
 from thermnet.model.kinds import KINDS
 from thermnet.model.kinds.case import Case
 from thermnet.model.kinds.component import Component
+from thermnet.model.kinds.heater import Heater
 from thermnet.model.kinds.kind import Surroundings
+from thermnet.model.kinds.node import Node
 from thermnet.model.kinds.schedule import Schedule
+from thermnet.model.kinds.surface import Absorbed, Surface
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case, case_of, lineage
 from thermnet.network.build import History, Part, build
@@ -37,7 +41,7 @@ class Plan:
 def plan(model: Model, case: str) -> Plan:
     """The settings of a case; `span` [s] is its period or duration, zero when steady.
 
-    Raises InputError when a period or duration is missing.
+    Raises InputError when a period or duration is missing, or stated for a steady case.
     """
     given: dict[str, object] = {}
     for name in lineage(model, case):
@@ -52,6 +56,14 @@ def plan(model: Model, case: str) -> Plan:
     if span is None:
         message = f"missing key '{key}' [s]: a {solve} case needs one"
         raise InputError(model.located([Problem(message=message, path=f"cases.{case}")]))
+    own = case_of(model, case)
+    for key in ("period", "duration", "initial") if solve == "steady" else ():
+        if getattr(own, key) is not None:
+            message = f"missing key 'solve': a case with '{key}' is not steady"
+            if own.solve is not None:
+                message = f"a steady case has no '{key}'"
+            path = f"cases.{case}" if own.solve is None else f"cases.{case}.{key}"
+            raise InputError(model.located([Problem(message=message, path=path)]))
     return Plan(
         name=case,
         title=case_of(model, case).title or case,
@@ -68,7 +80,8 @@ def plan(model: Model, case: str) -> Plan:
 def assemble(model: Model, case: str | None = None) -> Network:
     """The network of a model in a case; the case is applied first unless it has been.
 
-    Raises InputError for a schedule that does not fit the case's period.
+    Raises InputError for a schedule that does not fit the case's period or what follows it, and
+    for nodes without an initial temperature where the case starts from given ones.
     """
     if case is not None and case != model.case:
         model = apply_case(model, case)
@@ -87,16 +100,12 @@ def assemble(model: Model, case: str | None = None) -> Network:
 def surroundings(model: Model, how: Plan) -> Surroundings:
     """What entries look up: histories over the case's span, or means for a steady case."""
     schedules = _schedules(model)
+    problems = [*_misfits(schedules, how), *_out_of_range(model), *_without_start(model, how)]
+    if problems:
+        raise InputError(model.located(problems))
     if how.solve == "steady":
         means = {name: schedule.mean(how.span) for name, schedule in schedules.items()}
         return Surroundings(histories={}, means=means, bus_voltage=how.bus_voltage)
-    problems = [
-        Problem(message=fault, path=f"schedules.{name}.period")
-        for name, schedule in schedules.items()
-        if (fault := _misfit(schedule, how))
-    ]
-    if problems:
-        raise InputError(model.located(problems))
     histories = {name: schedule.history(how.span) for name, schedule in schedules.items()}
     if how.solve == "repeating":
         histories = {name: _within(history, how.span) for name, history in histories.items()}
@@ -122,6 +131,13 @@ def _schedules(model: Model) -> dict[str, Schedule]:
     return model.entries(Schedule, "schedules")
 
 
+def _misfits(schedules: dict[str, Schedule], how: Plan) -> Iterator[Problem]:
+    for name, schedule in schedules.items():
+        fault = _misfit(schedule, how)
+        if fault:
+            yield Problem(message=fault, path=f"schedules.{name}.period")
+
+
 def _misfit(schedule: Schedule, how: Plan) -> str:
     """Why a schedule cannot repeat with a case's period, "" when it can."""
     if how.solve != "repeating":
@@ -137,6 +153,44 @@ def _misfit(schedule: Schedule, how: Plan) -> str:
             f"of case '{how.name}' ({how.span:g} s)"
         )
     return ""
+
+
+def _out_of_range(model: Model) -> Iterator[Problem]:
+    """Values of schedules that would make absorbed heat negative, or a heater more than on."""
+    schedules = _schedules(model)
+    for name, (path, most) in _bounded(model).items():
+        for k, value in enumerate(schedules[name].value):
+            if not 0.0 <= value <= most:
+                side = "at least 0" if value < 0.0 else f"at most {most:g}"
+                message = f"must be {side}, got {value:g}: '{path}' follows this schedule"
+                yield Problem(message=message, path=f"schedules.{name}.value.{k}")
+
+
+def _bounded(model: Model) -> dict[str, tuple[str, float]]:
+    """Schedules that must not be negative: what follows each, and the most that this allows."""
+    found: dict[str, tuple[str, float]] = {}
+    for name, heater in model.sections["heaters"].items():
+        if isinstance(heater, Heater) and heater.enabled is not None:
+            found.setdefault(heater.enabled, (f"heaters.{name}.enabled", 1.0))
+    for name, surface in model.sections["surfaces"].items():
+        if not isinstance(surface, Surface):
+            continue
+        for cause in Absorbed.model_fields:
+            absorbed = getattr(surface.absorbed, cause)
+            if absorbed is not None and absorbed.schedule is not None:
+                path = f"surfaces.{name}.absorbed.{cause}"
+                found.setdefault(absorbed.schedule, (path, float("inf")))
+    return found
+
+
+def _without_start(model: Model, how: Plan) -> Iterator[Problem]:
+    """Nodes with heat capacity and no initial temperature, where a case starts from given ones."""
+    if how.solve != "transient" or how.initial != "given":
+        return
+    for name, node in model.sections["nodes"].items():
+        if isinstance(node, Node) and node.initial is None and not node.massless:
+            message = f"missing key 'initial': case '{how.name}' starts from given temperatures"
+            yield Problem(message=message, path=f"nodes.{name}")
 
 
 def _within(history: History, span: float) -> History:

@@ -34,7 +34,8 @@ class Model:
 
     `sections` hold the entries by section and name; `places` the place in the file of every path;
     `sources` the text of every file read, by its name; `case` the name of the case that has been
-    applied, "" for none; `changes` what it changed.
+    applied, "" for none; `changes` what it changed. `overrides` are the changes of each call of
+    `vary`; `written` the sections before any change, None while there is none.
     """
 
     settings: Settings
@@ -42,7 +43,8 @@ class Model:
     places: Mapping[str, Any]
     sources: Mapping[str, str]
     file: str
-    overrides: tuple[tuple[str, Any], ...] = ()
+    overrides: tuple[tuple[tuple[str, Any], ...], ...] = ()
+    written: Mapping[str, Mapping[str, Entry]] | None = None
     case: str = ""
     changes: tuple[Change, ...] = field(default=())
 

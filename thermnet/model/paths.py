@@ -42,18 +42,21 @@ def vary(model: Model, changes: Mapping[str, Any]) -> Model:
     """
     changed = _changed(model, dict(changes), by="override", temperatures="K")
     done = tuple((path, _plain(changes[path])) for path in changes)
-    return replace(changed, overrides=(*model.overrides, *done))
+    written = model.sections if model.written is None else model.written
+    return replace(changed, overrides=(*model.overrides, done), written=written)
 
 
 def apply_case(model: Model, case: str) -> Model:
     """The model with a case's values in place, those of the cases that it extends first.
 
-    Overrides of the caller stand above those of a case. Raises InputError.
+    It begins with what the file says, so that nothing is scaled twice. Overrides of the caller
+    come last and stand above those of a case. Raises InputError.
     """
     if case not in model.sections["cases"]:
         message = f"unknown case '{case}'{nearest(case, model.cases)}"
         raise InputError([Problem(message=message)])
-    applied = model
+    written = model.sections if model.written is None else model.written
+    applied = replace(model, sections=written, changes=())
     for name in lineage(model, case):
         entry = case_of(model, name)
         applied = _changed(
@@ -62,10 +65,9 @@ def apply_case(model: Model, case: str) -> Model:
             by=f"cases.{name}.set",
             temperatures=model.settings.temperatures,
         )
-    if model.overrides:
-        again = _changed(applied, dict(model.overrides), by="override", temperatures="K")
-        applied = replace(again, overrides=model.overrides)
-    return replace(applied, case=case)
+    for batch in model.overrides:
+        applied = _changed(applied, dict(batch), by="override", temperatures="K")
+    return replace(applied, case=case, written=written)
 
 
 def lineage(model: Model, case: str) -> tuple[str, ...]:
@@ -101,17 +103,20 @@ def _changed(
     log: list[Change] = []
     for (section, name), patterns in by_entry.items():
         entry = sections[section][name]
+        path = f"{section}.{name}"
+        wanted: dict[str, Any] = {}
+        for below, pattern in patterns.items():
+            try:
+                wanted[below] = _resolved(entry, below, changes[pattern])
+            except InputError as error:
+                blamed = {below: pattern}
+                problems += [_blamed(problem, by, blamed, path) for problem in error.problems]
+        if wanted.keys() != patterns.keys():
+            continue
         try:
-            wanted = {
-                below: _resolved(entry, below, changes[pattern])
-                for below, pattern in patterns.items()
-            }
-            path = f"{section}.{name}"
             new = rebind(entry, wanted, temperatures=temperatures, path=path, names=model.names())
         except InputError as error:
-            problems += [
-                _blamed(problem, by, patterns, f"{section}.{name}") for problem in error.problems
-            ]
+            problems += [_blamed(problem, by, patterns, path) for problem in error.problems]
             continue
         sections[section][name] = new
         for below, pattern in patterns.items():
@@ -178,23 +183,39 @@ def _specific(pattern: str) -> tuple[bool, int]:
 
 
 def _resolved(entry: Entry, below: str, wanted: Any) -> Any:
-    """The new value: given, or the old one scaled or offset."""
+    """The new value: given, or the old one scaled or offset. Raises InputError."""
+    unit = unit_of(type(entry), below)
     if isinstance(wanted, Mapping):
-        wanted = (Scale if "scale" in wanted else Offset).model_validate(dict(wanted))
+        wanted = _change(dict(wanted), below)
     if not isinstance(wanted, Scale | Offset):
         return wanted
     old = value_of(entry, below)
     if isinstance(old, bool) or not isinstance(old, int | float):
         raise InputError([Problem(message="only a number can be scaled or offset", path=below)])
-    unit = unit_of(type(entry), below)
     if isinstance(wanted, Scale):
         new = float(old) * wanted.scale
-    elif unit == "K":
-        new = float(old) + to_difference(wanted.offset)  # type: ignore[arg-type]
     else:
-        new = float(old) + to_si(wanted.offset, unit)  # type: ignore[arg-type]
+        new = float(old) + _offset(wanted, unit, below)
     # As text with its unit, so that no scale of bare temperatures is applied to it again.
     return f"{new!r} {unit}" if unit == "K" else new
+
+
+def _change(wanted: dict[str, Any], below: str) -> Scale | Offset:
+    """A change as a caller writes it, `{"scale": 1.1}` or `{"offset": 5.0}`."""
+    try:
+        return (Scale if "scale" in wanted else Offset).model_validate(wanted)
+    except ValueError:
+        message = f"expected {{'scale': number}} or {{'offset': value}}, got {wanted}"
+        raise InputError([Problem(message=message, path=below)]) from None
+
+
+def _offset(wanted: Offset, unit: str, below: str) -> float:
+    """An offset in the SI unit of what it is added to."""
+    offset: Any = wanted.offset
+    try:
+        return to_difference(offset) if unit == "K" else to_si(offset, unit)
+    except ValueError as error:
+        raise InputError([Problem(message=str(error), path=below)]) from None
 
 
 def _blamed(problem: Problem, by: str, patterns: Mapping[str, str], entry: str) -> Problem:

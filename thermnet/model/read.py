@@ -11,7 +11,7 @@ from thermnet.model.kinds import KINDS
 from thermnet.model.kinds.settings import Settings
 from thermnet.model.model import Model
 from thermnet.text.bind import bind
-from thermnet.text.tree import compose
+from thermnet.text.tree import compose, decode
 
 
 def load(file: str | Path) -> Model:
@@ -21,12 +21,9 @@ def load(file: str | Path) -> Model:
     file cannot be read.
     """
     path = Path(file)
-    data = path.read_bytes()
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError as error:
-        message = f"not UTF-8 text (byte {error.start}); save the file as UTF-8"
-        raise InputError([Problem(message=f"{path}: {message}")]) from None
+    text = decode(path.read_bytes(), str(path))
+    if isinstance(text, Problem):
+        raise InputError([text])
     return parse({str(path): text}, str(path), folder=path.parent)
 
 

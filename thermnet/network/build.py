@@ -246,7 +246,7 @@ def build(
         instants=_floats(sorted(set(instants))),
         origins=tuple(str(item) for item in origins.items),
         node_origins=tuple(part.origin for part in every),
-        pattern=_pattern(links, flow_links, heats, thermostats, len(names)),
+        pattern=pattern_of(links, flow_links, heats, thermostats, len(names)),
     )
 
 
@@ -299,9 +299,10 @@ def _by_potential(
     return [parts[k] for k in order], potentials, tuple(int(k) for k in groups)
 
 
-def _pattern(
+def pattern_of(
     links: Links, flow_links: FlowLinks, heats: Heats, thermostats: Thermostats, size: int
 ) -> Pattern:
+    """Where the flows and heats of a network of `size` nodes go."""
     rows, columns = entries(links, flow_links, heats, thermostats, size)
     keys, slot = np.unique(columns.astype(np.int64) * size + rows, return_inverse=True)
     whole = coo_array((np.ones(len(keys)), (keys % size, keys // size)), shape=(size, size)).tocsc()

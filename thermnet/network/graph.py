@@ -31,9 +31,7 @@ def graph(network: Network) -> nx.MultiGraph[str]:
     for k, name in enumerate(network.names):
         held = k in imposed
         massless = not held and network.capacity[k] == 0.0 and k not in stores
-        result.add_node(
-            name, capacity=float(network.capacity[k]), boundary=held, massless=massless
-        )
+        result.add_node(name, capacity=float(network.capacity[k]), boundary=held, massless=massless)
     names, strength = network.names, conductances(network)
     for potential, begin, end in zip(
         links.potentials, links.groups[:-1], links.groups[1:], strict=True

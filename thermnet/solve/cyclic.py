@@ -17,12 +17,21 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from thermnet.network.network import Floats, Indices, Network, capacities, duties
+from thermnet.network.network import (
+    Floats,
+    Indices,
+    Network,
+    boundary_temperatures,
+    capacities,
+    duties,
+)
+from thermnet.solve.closure import MarchError, close, partition
+from thermnet.solve.events import first_state
 from thermnet.solve.linear import factorized
-from thermnet.solve.march import MarchError, close, first_state, march, partition
+from thermnet.solve.march import march
 from thermnet.solve.solution import Options, Solution
 from thermnet.solve.steady import averaged, steady
-from thermnet.solve.transient import collect, final
+from thermnet.solve.transient import collect, passed
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
@@ -30,6 +39,12 @@ MEMORY = 5
 """Earlier passes that Anderson's method mixes."""
 
 MOST_PASSES = 60
+
+FIRST_PASSES = 10.0
+"""Accuracy of the first passes, as a multiple of that of the last."""
+
+FINE_BELOW = 10.0
+"""Estimated error, as a multiple of the accuracy of the first passes, that calls for fine ones."""
 
 NARROW = 0.1
 """Share of a thermostat's band over which it acts proportionally while the orbit is closed."""
@@ -52,9 +67,13 @@ phases of the heaters move means by about as much."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Closed:
+    """The closed orbit's first temperatures f8[n], and the range of each massive node in it."""
+
     temperature: Floats
     passes: int
     estimate: float
+    lowest: Floats
+    highest: Floats
     failure: str = ""
 
 
@@ -84,7 +103,7 @@ def cyclic(
         closed = _close(middle, start, options)
         if closed.failure:
             return _record(network, closed, None, options, failure=closed.failure)
-        if not _switches(network, middle, closed.temperature, options):
+        if not _switches(network, middle, closed):
             state = np.round(duties(middle, closed.temperature))
             return _record(network, closed, state, options)
         return _windows(network, middle, closed, options)
@@ -105,22 +124,29 @@ def _close(network: Network, start: Floats, options: Options) -> _Closed:
     massive, _ = partition(network)
     period = network.histories.period
     aim = options.accuracy  # the step that is then taken leaves about a third of it
+    rough = replace(options, accuracy=FIRST_PASSES * options.accuracy)
     temperature = start.copy()
     points: list[Floats] = []
     changes: list[Floats] = []
     estimate = np.inf
     for number in range(1, MOST_PASSES + 1):
-        end, _, mean, _ = final(
-            network, march(network, period, temperature, None, options), temperature, None
-        )
-        before = temperature[massive]
-        gain = _gain(network, _with(temperature, massive, mean))
+        fine = estimate < FINE_BELOW * rough.accuracy
+        steps = march(network, period, temperature, None, options if fine else rough)
+        orbit = passed(network, steps, temperature, None)
+        end, before = orbit.temperature, temperature[massive]
+        gain = _gain(network, _with(temperature, massive, orbit.mean))
         change = end[massive] - before
         corrected = change + gain.remaining(change / period)
         estimate = float(np.abs(corrected).max(initial=0.0))
-        if estimate < aim:
+        if fine and estimate < aim:
             temperature = _with(end, massive, np.maximum(before + corrected, COLDEST))
-            return _Closed(temperature=temperature, passes=number, estimate=estimate)
+            return _Closed(
+                temperature=temperature,
+                passes=number,
+                estimate=estimate,
+                lowest=orbit.lowest,
+                highest=orbit.highest,
+            )
         points.append(before)
         changes.append(corrected)
         points, changes = points[-MEMORY:], changes[-MEMORY:]
@@ -131,7 +157,14 @@ def _close(network: Network, start: Floats, options: Options) -> _Closed:
         f"the orbit does not close: after {MOST_PASSES} passes '{worst}' is still "
         f"{estimate:.3g} K away; look for a link or a curve that lets two states exist"
     )
-    return _Closed(temperature=temperature, passes=MOST_PASSES, estimate=estimate, failure=failure)
+    return _Closed(
+        temperature=temperature,
+        passes=MOST_PASSES,
+        estimate=estimate,
+        lowest=orbit.lowest,
+        highest=orbit.highest,
+        failure=failure,
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -161,7 +194,7 @@ class _Gain:
 def _gain(network: Network, temperature: Floats) -> _Gain:
     still = averaged(network)
     closure = close(still, temperature)
-    matrix = closure.reduced_jacobian(0.0, temperature[closure.massive], None)
+    matrix = closure.reduced_jacobian(0.0, temperature[closure.massive])
     return _Gain(
         matrix=-(matrix if isinstance(matrix, np.ndarray) else matrix.toarray()),
         capacity=capacities(network, temperature)[closure.massive],
@@ -188,17 +221,19 @@ def _with(temperature: Floats, massive: Indices, values: Floats) -> Floats:
     return changed
 
 
-def _switches(network: Network, middle: Network, temperature: Floats, options: Options) -> bool:
+def _switches(network: Network, middle: Network, closed: _Closed) -> bool:
     """Whether any sensor enters its true band in the closed orbit, so that a heater may switch."""
-    if len(network.thermostats.node) == 0:
-        return False
     stats = network.thermostats
-    steps = march(middle, network.histories.period, temperature, None, options)
-    lowest, highest = temperature[stats.sensor].copy(), temperature[stats.sensor].copy()
-    for step in steps:
-        sensed = step.full(np.linspace(step.begin, step.end, 5))[:, stats.sensor]
-        lowest = np.minimum(lowest, sensed.min(axis=0))
-        highest = np.maximum(highest, sensed.max(axis=0))
+    if len(stats.node) == 0:
+        return False
+    massive, _ = partition(network)
+    lowest, highest = closed.temperature.copy(), closed.temperature.copy()
+    lowest[massive], highest[massive] = closed.lowest, closed.highest
+    instants = np.append(network.histories.instants, network.instants)
+    before = np.nextafter(instants, -np.inf)  # the earlier side of a jump
+    imposed = boundary_temperatures(network, np.append(instants, before))
+    lowest[network.boundary], highest[network.boundary] = imposed.min(axis=0), imposed.max(axis=0)
+    lowest, highest = lowest[stats.sensor], highest[stats.sensor]
     always_off = lowest > stats.on
     always_off &= lowest > middle.thermostats.off  # no heat while closing, so none is missing
     always_on = highest < middle.thermostats.on
@@ -238,7 +273,8 @@ def _windows(network: Network, middle: Network, closed: _Closed, options: Option
         network, closed.temperature, np.round(duties(middle, closed.temperature))
     )
     settling = march(network, SETTLING * period, closed.temperature, state, options)
-    temperature, state, _, _ = final(network, settling, closed.temperature, state)
+    settled = passed(network, settling, closed.temperature, state)
+    temperature, state = settled.temperature, settled.state
     passes, width, drift = closed.passes + SETTLING, FIRST_WINDOW, np.inf
     while True:
         steps = march(network, width * period, temperature, state, options)

@@ -35,7 +35,7 @@ class Options:
     """
 
     accuracy: float = 0.01
-    method: Literal["scipy-bdf", "scipy-radau", "scipy-lsoda"] = "scipy-lsoda"
+    method: Literal["rosenbrock", "scipy-bdf", "scipy-radau", "scipy-lsoda"] = "rosenbrock"
     outputs: int = 120
     largest_window: int = 64
     linearised_start: bool = True

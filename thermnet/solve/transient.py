@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from thermnet.network.network import Floats, Network, heater_powers
-from thermnet.solve.march import (
-    LOBATTO,
-    LOBATTO_WEIGHTS,
-    MarchError,
-    Step,
-    first_state,
-    march,
-    partition,
-)
+from thermnet.solve.closure import MarchError, partition
+from thermnet.solve.events import first_state
+from thermnet.solve.march import LOBATTO, LOBATTO_WEIGHTS, Step, march
 from thermnet.solve.solution import Extremes, Kind, Options, Record, Solution, Stats
 from thermnet.solve.steady import steady
 
@@ -62,8 +57,7 @@ def collect(
     begins, ends, offsets, states, numbers = [], [], [], [], []
     try:
         for step in steps:
-            times = step.begin + LOBATTO * (step.end - step.begin)
-            samples.append(step.full(times))
+            samples.append(step.samples())
             begins.append(step.begin)
             ends.append(step.end)
             offsets.append(step.offset)
@@ -182,26 +176,45 @@ def _peak(values: Floats, times: Floats) -> tuple[Floats, Floats]:
 
 def _nothing(network: Network, kind: Kind, failure: str) -> Solution:
     """A solution without temperatures, for a solver that could not even begin."""
-    from dataclasses import replace
-
     empty = steady(network, Options())
     return replace(empty, kind=kind, failure=failure)
 
 
-def final(
-    network: Network, steps: Iterable[Step], start: Floats, state: Floats | None
-) -> tuple[Floats, Floats | None, Floats, int]:
-    """Run the steps without a record: last temperatures, last states, massive means, count."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Passed:
+    """What remains of steps that are not recorded.
+
+    `temperature` f8[n] and `state` f8[h] are the last ones; `mean`, `lowest` and `highest` belong
+    to the massive nodes (extremes at the samples of the steps).
+    """
+
+    temperature: Floats
+    state: Floats | None
+    mean: Floats
+    lowest: Floats
+    highest: Floats
+
+
+def passed(network: Network, steps: Iterable[Step], start: Floats, state: Floats | None) -> Passed:
+    """Run steps from temperatures f8[n] and states f8[h] without a record."""
     massive, _ = partition(network)
-    temperature, total, span, count = start, np.zeros(len(massive)), 0.0, 0
+    temperature, total, span = start, np.zeros(len(massive)), 0.0
+    lowest = highest = start[massive]
     step: Step | None = None
     for step in steps:
         width = step.end - step.begin
         values = step.massive(step.begin + LOBATTO * width)
         total += values @ LOBATTO_WEIGHTS * width
         span += width
-        count += 1
+        lowest = np.minimum(lowest, values.min(axis=1))
+        highest = np.maximum(highest, values.max(axis=1))
     if step is not None:
-        temperature = step.full(np.array([step.end]))[0]
+        temperature = step.samples()[-1]
         state = first_state(network, temperature, step.state) if step.state is not None else None
-    return temperature, state, total / span if span else start[massive], count
+    return Passed(
+        temperature=temperature,
+        state=state,
+        mean=total / span if span else start[massive],
+        lowest=lowest,
+        highest=highest,
+    )

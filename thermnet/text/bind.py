@@ -250,7 +250,7 @@ class _Binder:
             for complaint in misnamed(shape, data):
                 self.complain(complaint, node, path, place)
         if shapes.has_names(shape):
-            for complaint in unknown_names(shape, data, self.names, self.unsure):
+            for complaint in unknown_names(shape, data, self.names, self.unsure, entry):
                 self.complain(complaint, node, path, place)
         return entry
 
@@ -277,7 +277,7 @@ class _Binder:
     def complain(self, complaint: Complaint, node: Node, path: str, place: Place) -> None:
         """Report what is wrong with an entry, at the place it is about."""
         head = node.head if isinstance(node, tree.Mapping) else None
-        keys = complaint.keys
+        keys, row = complaint.keys, place
         for key in complaint.keys:
             if isinstance(node, tree.Mapping) and key in node.entries:
                 place, node = node.entries[key]
@@ -295,6 +295,8 @@ class _Binder:
             if head is not None and not keys and complaint.key not in head.columns:
                 place = head.place
                 message = f"{message}: the table has no such column"
+            elif head is not None:
+                place = row  # the keys of a row stand in the head
         elif complaint.about == "unknown":
             keys = keys[:-1]
         else:

@@ -9,7 +9,7 @@ from typing import Any, Literal
 from pydantic import TypeAdapter, ValidationError
 
 from thermnet.errors import nearest
-from thermnet.text.fields import Absent, Words, shown
+from thermnet.text.fields import Absent, Entry, Words, shown
 from thermnet.text.shapes import (
     ByName,
     Choice,
@@ -71,19 +71,37 @@ def explain(
 
 
 def unknown_names(
-    shape: Shape, value: object, names: Mapping[str, Iterable[str]], unsure: Iterable[str] = ()
+    shape: Shape,
+    value: object,
+    names: Mapping[str, Iterable[str]],
+    unsure: Iterable[str] = (),
+    entry: Entry | None = None,
 ) -> list[Complaint]:
     """A complaint for every reference in a value to an entry that is in none of its sections.
 
-    `names` are the entries by section; nothing is said of the `unsure` sections' entries.
+    `names` are the entries by section; nothing is said of the `unsure` sections' entries. Of the
+    `entry` that the value was read to, if it was, the defaults are references too.
     """
-    return [
+    found = [] if entry is None else list(_unknown_defaults(entry, names, unsure))
+    return found + [
         _unknown_name(kind, name, keys, names)
         for keys, kind, name in _references(shape, value, ())
-        if name not in kind.also
-        and not any(name in names.get(section, ()) for section in kind.sections)
-        and not any(section in unsure for section in kind.sections)
+        if _leads_nowhere(kind, name, names, unsure)
     ]
+
+
+def _unknown_defaults(
+    entry: Entry, names: Mapping[str, Iterable[str]], unsure: Iterable[str]
+) -> Iterator[Complaint]:
+    """A complaint for every key left out of an entry whose default names nothing that there is."""
+    for key, below in keys_with_names(type(entry)).items():
+        known = keys_of(type(entry))[key]
+        if known.attribute in entry.model_fields_set or not isinstance(known.default, str):
+            continue
+        for _, kind, name in _references(below, known.default, ()):
+            if _leads_nowhere(kind, name, names, unsure):
+                message = f"missing key '{key}': there is no {kind.noun} '{name}', its default"
+                yield Complaint(message=message, keys=(), about="missing", key=key)
 
 
 def misnamed(shape: Shape, value: object, keys: tuple[str, ...] = ()) -> list[Complaint]:
@@ -225,6 +243,14 @@ def _references(
     else:
         for key, below, each in _below(shape, value):
             yield from _references(below, each, (*keys, key))
+
+
+def _leads_nowhere(
+    kind: Words, name: str, names: Mapping[str, Iterable[str]], unsure: Iterable[str]
+) -> bool:
+    return name not in kind.also and not any(
+        name in names.get(section, ()) or section in unsure for section in kind.sections
+    )
 
 
 def _below(shape: Shape, value: object) -> Iterator[tuple[str, Shape, Any]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from thermnet.text.fields import Entry, Text, difference, fault, number
 
@@ -52,3 +52,10 @@ class Settings(Entry):
     uncertainty: Uncertainty = Field(
         Uncertainty(policy="none"), description="uncertainty policy of the margins"
     )
+
+    @field_validator("thermnet", mode="before")
+    @classmethod
+    def _a_number(cls, value: object) -> object:
+        if isinstance(value, bool):  # which Python takes for 1
+            raise ValueError(f"expected 1, got {'true' if value else 'false'}")
+        return value

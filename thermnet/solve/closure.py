@@ -1,0 +1,191 @@
+"""Massless nodes: their temperatures follow from a balance of heat at every instant."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from scipy.sparse import csc_array
+
+from thermnet.network.network import Floats, Indices, Network, jacobian_data
+from thermnet.solve.balance import Balance, prepare
+from thermnet.solve.linear import Block, block, factorized, solver
+from thermnet.solve.steady import moved
+
+CLOSED = 1e-4
+"""K; a smaller Newton step is the last one of the massless nodes. Its own error is of second
+order, or smaller by the contraction of a kept inverse: below 1e-5 K either way."""
+
+Tangent = tuple[Callable[[Floats], Floats], Any]
+
+
+class MarchError(Exception):
+    """The integrator cannot go on; the message is a sentence for the reader."""
+
+
+@dataclass(slots=True)
+class Closure:
+    """A network with its massless nodes closed; remembers only what speeds up the next call.
+
+    Between calls it keeps the last massless temperatures as a guess and the last tangent of their
+    balance, refreshed as soon as it converges slowly; neither changes the answer. `last` is the
+    last local time before the end of the segment, where histories may jump.
+    """
+
+    network: Network
+    massive: Indices
+    massless: Indices
+    guess: Floats
+    inner: Block
+    columns: Block
+    mixed: tuple[Block, Block, Block]
+    balance: Balance
+    last: float = float("inf")
+    evaluations: int = 0
+    tangent: Tangent | None = None
+
+    def switch(self, state: Floats | None) -> None:
+        """From here on with these thermostat states, None for the proportional law."""
+        self.balance = self.balance.switched(state)
+        self.tangent = None  # the last factor belongs to another state
+
+    def temperatures(
+        self, time: float | Floats, massive: Floats, guess: Floats | None = None
+    ) -> Floats:
+        """Every node's temperature [K], f8[..., n]; arguments as for `full`."""
+        if len(self.massless) == 0:
+            return self._filled(np.minimum(time, self.last), massive)
+        if not self.balance.bare:
+            return self.full(time, massive, guess)[0]
+        times = np.minimum(np.atleast_1d(time), self.last)
+        result = self._together(times, massive, guess)
+        return result if np.ndim(time) else result[0]
+
+    def _together(self, time: Floats, massive: Floats, guess: Floats | None) -> Floats:
+        """Newton's method for many instants at once, each with its own Jacobian."""
+        massless = self.massless
+        temperature = self._filled(time, massive)
+        if guess is not None:
+            temperature[:, massless] = guess
+        given = self.balance.given(time)
+        for _ in range(100):
+            net = self.balance.heat(temperature, time, given)[:, massless]
+            self.evaluations += 1
+            matrices = self.balance.inner(temperature, time, massless)
+            try:
+                step = np.linalg.solve(matrices, net[:, :, None])[:, :, 0]
+            except np.linalg.LinAlgError:
+                raise self._open() from None
+            small = float(np.abs(step).max()) < CLOSED
+            before = temperature[:, massless]
+            temperature[:, massless] = before + step if small else moved(before, np.asarray(step))
+            if small:
+                self.guess = temperature[-1, massless]
+                return temperature
+        raise self._open()
+
+    def full(
+        self, time: float | Floats, massive: Floats, guess: Floats | None = None
+    ) -> tuple[Floats, Floats]:
+        """Temperatures and heat into every free node at local times f8[...]: massive nodes given
+        as f8[..., massive], boundaries imposed, massless nodes in balance.
+
+        `guess` f8[..., massless] is where Newton's method on the massless rows begins. Raises
+        MarchError without a balance.
+        """
+        massless, balance = self.massless, self.balance
+        time = np.minimum(time, self.last)
+        temperature = self._filled(time, massive)
+        if guess is not None:
+            temperature[..., massless] = guess
+        given = balance.given(time)
+        before = np.inf
+        for _ in range(100):
+            net = balance.heat(temperature, time, given)
+            self.evaluations += 1
+            if len(massless) == 0:
+                return temperature, net
+            if self.tangent is None:
+                self.tangent = self._tangent(temperature, time)
+            inverse, columns = self.tangent
+            step = inverse(net[..., massless].T).T
+            size = float(np.abs(step).max())
+            if size < CLOSED:
+                # So small a last step changes the heat by the tangent.
+                temperature[..., massless] += step
+                self.guess = temperature.reshape(-1, temperature.shape[-1])[-1, massless]
+                return temperature, net + (columns @ step.T).T
+            temperature[..., massless] = moved(temperature[..., massless], step)
+            if not size < 0.1 * before:
+                self.tangent = None
+            before = size
+        raise self._open()
+
+    def _filled(self, time: float | Floats, massive: Floats) -> Floats:
+        temperature = np.empty((*np.shape(time), len(self.network.names)))
+        temperature[..., self.massive] = massive
+        temperature[..., self.massless] = self.guess
+        temperature[..., self.network.boundary] = self.balance.imposed(time)
+        return temperature
+
+    def _tangent(self, temperature: Floats, time: Floats) -> Tangent:
+        """Inverse of the massless rows of the Jacobian, and its massless columns."""
+        one = temperature.reshape(-1, temperature.shape[-1])[-1]
+        data = jacobian_data(self.network, one, float(np.reshape(time, -1)[-1]), self.balance.state)
+        try:
+            return solver(self.inner.matrix(-data)), self.columns.matrix(data)
+        except ZeroDivisionError:
+            raise self._open() from None
+
+    def _open(self) -> MarchError:
+        names = ", ".join(f"'{self.network.names[k]}'" for k in self.massless[:3])
+        return MarchError(f"the massless nodes {names} find no balance; look at their links")
+
+    def reduced_jacobian(self, time: float, massive: Floats) -> Any:
+        """Derivative of the heat into massive nodes by their temperatures, the rest closed.
+
+        The Schur complement J_mm - J_ma J_aa^-1 J_am [W/K], dense where small, else sparse.
+        """
+        temperature = self.temperatures(time, massive)
+        data = jacobian_data(self.network, temperature, min(time, self.last), self.balance.state)
+        whole, outward, inward = self.mixed
+        matrix = whole.matrix(data)
+        if len(self.massless) == 0:
+            return matrix
+        response = factorized(self.inner.matrix(data))(inward.dense(data))
+        if isinstance(matrix, np.ndarray):
+            return matrix - outward.dense(data) @ response
+        return csc_array(matrix - csc_array(outward.sparse(data) @ csc_array(response)))
+
+
+def close(network: Network, start: Floats, state: Floats | None = None) -> Closure:
+    """Prepare a network for stepping; `start` f8[n] are first temperatures [K].
+
+    `state` f8[h] are first thermostat states, None for the proportional law.
+    """
+    massive, massless = partition(network)
+    pattern = network.pattern
+    return Closure(
+        network=network,
+        massive=massive,
+        massless=massless,
+        guess=start[massless],
+        inner=block(pattern, massless, massless),
+        columns=block(pattern, np.arange(len(network.names), dtype=np.int32), massless),
+        mixed=(
+            block(pattern, massive, massive),
+            block(pattern, massive, massless),
+            block(pattern, massless, massive),
+        ),
+        balance=prepare(network, state),
+    )
+
+
+def partition(network: Network) -> tuple[Indices, Indices]:
+    """Free nodes with heat capacity or content, and free nodes without."""
+    has = network.capacity > 0.0
+    has[[node for node, _ in network.content]] = True
+    free = network.free
+    return free[has[free]], free[~has[free]]
