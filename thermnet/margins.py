@@ -86,6 +86,10 @@ class Summary:
     others: tuple[Margin, ...] = ()
 
 
+SAME = 1e-5
+"""K within which two extremes are the same."""
+
+
 def margins(results: Result | Iterable[Result]) -> tuple[Margin, ...]:
     """Every margin of every component in one or several solved cases, the smallest first.
 
@@ -213,9 +217,11 @@ def _extreme(result: Result, component: Component, band: str, side: Side) -> _Ex
         values = _cycling(result, nodes, values, side)
     if values.size == 0:
         return None
-    best = int(values.argmax() if side == "hot" else values.argmin())
+    # A thermostat comes back to the same extreme again and again: the first one is named.
+    worst = values.max() if side == "hot" else values.min()
+    best = int(np.argmax(np.abs(values - worst).ravel() <= SAME))
     return _Extreme(
-        value=float(values.ravel()[best]),
+        value=float(worst),
         instant=float(times.ravel()[best]),
         node=component.nodes[best % len(nodes)],
     )

@@ -80,6 +80,16 @@ def test_an_unsolved_case_is_named_in_the_table_and_does_not_count(
     assert "0 of 2 components hold" in out
 
 
+@pytest.mark.parametrize("more", [[], ["--all"]])
+def test_what_is_not_a_number_is_a_dash_in_tables(
+    tmp_path: Path, more: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    limits = "operating: [-10, 40], rate: 1 K/min, differences: {focus: {to: sink, limit: 9 K}}"
+    path = written(tmp_path, MODEL.replace("operating: [-10, 40]}", f"{limits}}}"))
+    main(["margins", path, "--case", "case", "--set", "loads.plate.heat=1e6 W", *more])
+    assert "nan" not in capsys.readouterr().out
+
+
 def test_solving_says_nothing_about_margins(model: str) -> None:
     assert main(["solve", model, "--case", "case", "--set", "loads.plate.heat=36"]) == HOLDS
 

@@ -6,9 +6,6 @@ of a table are alike, so each column is mutated in one row of each table.
 
 from __future__ import annotations
 
-import bisect
-import itertools
-from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -42,14 +39,14 @@ class Edit:
     text: str
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Mutant:
     """One change, and where it must be reported.
 
     `pattern` is the path with `*` for names and positions. A problem counts when its path is
     `owner` or below and its line holds any of the text from `since` to the end of the edit; for
     a drop the line of `since` alone, which is that of the key that holds what was dropped.
-    `place` is the path of the key itself, `original` the value that it has.
+    `place` is the path of the key itself.
     `named` is the (section, name) of an entry that is dropped or gets another name.
     """
 
@@ -59,7 +56,6 @@ class Mutant:
     edit: Edit
     since: int
     place: tuple[str, ...] = ()
-    original: str = ""
     named: tuple[str, str] | None = None
 
     def __str__(self) -> str:
@@ -146,7 +142,7 @@ def span(node: yaml.Node, text: str) -> tuple[int, int]:
 def pattern_of(path: Sequence[str]) -> str:
     """A path with `*` for what the user names: entries, positions, entries in overrides."""
     keys = ["*" if key.isdecimal() else key for key in path]
-    if len(keys) > 1 and keys[0] not in ("uncertainty",):
+    if len(keys) > 1 and keys[0] != "uncertainty":
         keys[1] = "*" if keys[1] != "table" else keys[1]
     if keys[0] == "cases" and len(keys) > 3 and keys[2] == "set":
         section, _, below = keys[3].split(".", 2)
@@ -174,7 +170,6 @@ def mutants_of_spot(spot: Spot, text: str) -> Iterator[Mutant]:
         edit=Edit(file=spot.file, start=spot.start, end=spot.value[1], text=""),
         since=spot.start,
         place=spot.path,
-        original=text[slice(*spot.value)],
     )
     dropped = as_key.edit
     if spot.flow:
@@ -286,7 +281,6 @@ def mutants_of_cell(
         owner=table if names or pattern.endswith((".from", ".to")) else entry,
         edit=Edit(file=file, start=cell.start, end=cell.end, text=""),
         since=cell.line[0],
-        original=cell.text,
     )
     named = (table, cell.text) if names else None
     if not names:
@@ -356,56 +350,3 @@ def name_of_row(heads: list[str], row: list[Cell], section: str) -> str:
 
 def default_name(cells: dict[str, str]) -> str:
     return f"{cells['from']} – {cells['to']}"
-
-
-@dataclass(frozen=True, slots=True)
-class Mutated:
-    """Texts with mutants in them; `moved` maps offsets of the old texts to those of the new."""
-
-    texts: dict[str, str]
-    moves: dict[str, tuple[list[int], list[int]]]
-    starts: dict[str, list[int]]
-
-    def line(self, file: str, offset: int) -> int:
-        """The line, from 1, of an offset of the new text."""
-        return bisect.bisect_right(self.starts[file], offset)
-
-    def moved(self, file: str, offset: int) -> int:
-        """Where the text before an offset now ends."""
-        edges, shifts = self.moves[file]
-        return offset + shifts[bisect.bisect_left(edges, offset)]
-
-    def lines_for(self, mutant: Mutant) -> range:
-        """The lines on which a mutant must be reported."""
-        file = mutant.edit.file
-        first = last = self.line(file, self.moved(file, mutant.since))
-        if mutant.mutation != "drop":
-            last = self.line(file, self.moved(file, mutant.edit.start) + len(mutant.edit.text))
-        return range(first, last + 1)
-
-
-def mutated(sources: dict[str, str], mutants: Sequence[Mutant]) -> Mutated:
-    """The texts with all of these mutants in them, which must not overlap.
-
-    What is taken out leaves its line ends, so that the lines below keep their numbers.
-    """
-    texts, moves, starts = dict(sources), {}, {}
-    by_file: dict[str, list[Edit]] = defaultdict(list)
-    for mutant in mutants:
-        by_file[mutant.edit.file].append(mutant.edit)
-    for file, edits in by_file.items():
-        text, pieces, end, shift = sources[file], [], 0, 0
-        edges, shifts = [], [0]
-        for edit in sorted(edits, key=lambda edit: edit.start):
-            assert edit.start >= end, f"two mutants overlap at {file}[{edit.start}]"
-            new = edit.text or "\n" * text.count("\n", edit.start, edit.end)
-            pieces += [text[end : edit.start], new]
-            end = edit.end
-            shift += len(new) - (edit.end - edit.start)
-            edges.append(edit.start)
-            shifts.append(shift)
-        texts[file] = "".join([*pieces, text[end:]])
-        moves[file] = (edges, shifts)
-        lines = texts[file].split("\n")
-        starts[file] = list(itertools.accumulate((len(line) + 1 for line in lines), initial=0))
-    return Mutated(texts, moves, starts)

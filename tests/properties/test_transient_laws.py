@@ -16,7 +16,7 @@ from tests.solving import (
     steady_temperatures,
 )
 from thermnet.network.build import HeatPart, NodePart, Part, build
-from thermnet.network.network import Floats, Network, flows, sources
+from thermnet.network.network import Floats, Network, heat, jacobian
 from thermnet.solve.solution import Options
 
 SMOOTH = [feature for feature in EVERYTHING if feature not in ("thermostats", "content")]
@@ -41,18 +41,15 @@ def test_the_account_of_a_history_closes(parts: tuple[Part, ...], seed: int) -> 
 @settings(max_examples=10)
 @given(parts=networks(SMOOTH), seed=seeds)
 def test_massless_nodes_are_in_balance_at_every_instant(parts: tuple[Part, ...], seed: int) -> None:
-    from thermnet.network.network import heat
-
     network = build(parts)
     solution = solved_transient(network, SPAN, start=starts(network, seed))
-    massless = [k for k in network.free if network.capacity[k] == 0.0]
-    massless = [k for k in massless if k not in dict(network.content)]
+    contents = dict(network.content)
+    massless = [k for k in network.free if network.capacity[k] == 0.0 and k not in contents]
     record = solution.record
     for time, temperature in zip(record.local_time, record.temperature, strict=True):
-        through = np.abs(flows(network, temperature, time)).sum()
-        through += np.abs(sources(network, temperature, time)).sum()
+        slope = np.abs(jacobian(network, temperature, time).diagonal()[massless])
         net = heat(network, temperature, time)[massless]
-        np.testing.assert_allclose(net, 0.0, atol=1e-6 * through + 1e-9)
+        assert (np.abs(net) <= 5e-5 * slope + 1e-9).all()  # 5e-5 K from balance
 
 
 @settings(max_examples=10)

@@ -53,7 +53,7 @@ def check(options: argparse.Namespace) -> int:
     if options.json:
         print(json.dumps(report, indent=1, default=str))
     else:
-        listed = ", ".join(f"{count} {section}" for section, count in counts.items())
+        listed = ", ".join(f"{section} {count}" for section, count in counts.items())
         print(f"{model.name} ({model.hash()}): {listed}\nno errors")
     return HOLDS
 

@@ -61,7 +61,8 @@ def with_unit(value: Any, unit: str) -> str:
 
 def changes(case: str, made: Sequence[Change]) -> str:
     """What a case changes, a line for each value."""
-    lines = [f"case {case}: " + (f"{len(made)} values changed" if made else "as the file says")]
+    count = f"{len(made)} value{'s' if len(made) != 1 else ''} changed"
+    lines = [f"case {case}: " + (count if made else "as the file says")]
     lines += [f"  {change.path}: {change.before} -> {change.after}" for change in made]
     return "\n".join(lines) + "\n"
 
@@ -239,6 +240,8 @@ def _side(margin: Margin | None, steady: set[str]) -> list[str]:
 
 def _numbers(margin: Margin) -> list[str]:
     if margin.quantity == "temperature":
+        if margin.verdict == "not solved":
+            return ["-", "-", celsius(margin.limit), "-", "-"]
         held = f"held {100 * margin.duty:.0f} %" if margin.held_by else f"{margin.allowance:.1f} K"
         values = [
             celsius(margin.calculated),
@@ -251,9 +254,11 @@ def _numbers(margin: Margin) -> list[str]:
         margin.quantity
     ]
     shown = [
-        f"{scale * value:.2f} {word}" for value in (margin.calculated, margin.limit, margin.margin)
+        "-" if math.isnan(value) else f"{scale * value:.2f} {word}"
+        for value in (margin.calculated, margin.limit, margin.margin)
     ]
-    return [shown[0], "-", shown[1], shown[2], instant(margin.instant)]
+    when = "-" if margin.quantity == "duty" else instant(margin.instant)
+    return [shown[0], "-", shown[1], shown[2], when]
 
 
 def _others(found: Sequence[Margin]) -> str:
@@ -262,4 +267,5 @@ def _others(found: Sequence[Margin]) -> str:
         for margin in found
     ]
     head = ["component", "verdict", "limit on", "case"]
-    return grid([*head, "calculated", "", "limit", "left", "time"], rows)
+    rows = [[*row[:5], *row[6:]] for row in rows]
+    return grid([*head, "calculated", "limit", "left", "time"], rows)

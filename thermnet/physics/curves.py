@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -14,12 +14,15 @@ class Curve:
     """y over x, linear between the points, x strictly increasing.
 
     Outside the points the end value holds, unless `extend` continues the end slopes (as a heat
-    content must). Raises ValueError for fewer than two points or x that does not increase.
+    content must). `slopes` and `areas` (of the pieces, summed) follow. Raises ValueError for fewer
+    than two points or x that does not increase.
     """
 
     x: Floats
     y: Floats
     extend: bool = False
+    slopes: Floats = field(init=False, repr=False)
+    areas: Floats = field(init=False, repr=False)
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "x", _frozen(self.x))
@@ -30,17 +33,20 @@ class Curve:
             raise ValueError("a curve needs finite numbers")
         if (np.diff(self.x) <= 0.0).any():
             raise ValueError("x of a curve must increase strictly")
+        pieces = np.diff(self.x) * (self.y[1:] + self.y[:-1]) / 2.0
+        object.__setattr__(self, "slopes", _frozen(np.diff(self.y) / np.diff(self.x)))
+        object.__setattr__(self, "areas", _frozen(np.append(0.0, np.cumsum(pieces))))
 
     def value(self, x: Floats) -> Floats:
         """y at x; same shape as x."""
         if not self.extend:
             return np.asarray(np.interp(x, self.x, self.y))
         piece = self._piece(x)
-        return self.y[piece] + self._slopes()[piece] * (x - self.x[piece])
+        return self.y[piece] + self.slopes[piece] * (x - self.x[piece])
 
     def slope(self, x: Floats) -> Floats:
         """dy/dx at x, that of the piece to the right at a corner; zero outside unless extended."""
-        slopes = self._slopes()[self._piece(x)]
+        slopes = self.slopes[self._piece(x)]
         if self.extend:
             return slopes
         return np.where((x < self.x[0]) | (x >= self.x[-1]), 0.0, slopes)
@@ -49,23 +55,17 @@ class Curve:
         """Integral of y from 0 to x, exact for the straight pieces and the held ends."""
         if self.extend:
             raise ValueError("the integral of an extended curve is not defined here")
-        area = np.concatenate(
-            [[0.0], np.cumsum(np.diff(self.x) * (self.y[1:] + self.y[:-1]) / 2.0)]
-        )
-        inside = np.clip(x, self.x[0], self.x[-1])
+        inside = np.minimum(np.maximum(x, self.x[0]), self.x[-1])
         piece = self._piece(inside)
         width = inside - self.x[piece]
-        partial = area[piece] + width * (self.y[piece] + self._slopes()[piece] * width / 2.0)
+        partial = self.areas[piece] + width * (self.y[piece] + self.slopes[piece] * width / 2.0)
         below = self.y[0] * (np.minimum(x, self.x[0]))
         above = self.y[-1] * np.maximum(x - self.x[-1], 0.0)
         return np.asarray(below + partial + above)
 
     def _piece(self, x: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.intp]]:
         piece = np.searchsorted(self.x, x, side="right") - 1
-        return np.clip(piece, 0, len(self.x) - 2)
-
-    def _slopes(self) -> Floats:
-        return np.asarray(np.diff(self.y) / np.diff(self.x))
+        return np.minimum(np.maximum(piece, 0), len(self.x) - 2)
 
 
 def _frozen(values: Floats) -> Floats:

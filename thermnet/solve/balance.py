@@ -68,17 +68,16 @@ class Balance:
         power = stats.power * state
         always = stats.enabled == CONSTANT
         free = _free_rows(self.network, stats.node)
-        fixed = np.bincount(stats.node, np.where(always, power, 0.0) * free, n)
-        shape = (n, len(self.network.histories.start[0]))
+        constant = constant + np.bincount(stats.node, np.where(always, power, 0.0) * free, n)
         changing = ~always & free
-        added = _matrix(
-            power[changing], stats.node[changing], stats.enabled[changing], shape, timed
-        )
+        if changing.any():
+            where = stats.node[changing], stats.enabled[changing]
+            timed = timed + _matrix(power[changing], *where, timed.shape, timed)
         return replace(
             self,
             state=state,
-            constant=constant + fixed,
-            timed=timed + added,
+            constant=constant,
+            timed=timed,
             waits=not (self.moving or self.rest),
         )
 
@@ -155,6 +154,12 @@ class Balance:
                     :, :, None
                 ]
         return result
+
+    @property
+    def bent(self) -> bool:
+        """Whether curves over temperature drive heat, whose slope jumps at their points."""
+        by_curve = any(potential.curve for potential in self.network.links.potentials)
+        return by_curve or len(self.network.curves) > 0
 
     @property
     def ruled(self) -> bool:
@@ -242,7 +247,7 @@ def _free_rows(network: Network, nodes: Indices) -> Flags:
 def _summed(
     network: Network,
     entries: list[tuple[Indices, Indices, Floats]],
-    shape: tuple[int, int],
+    shape: tuple[int, ...],
     like: Matrix,
 ) -> Matrix:
     rows, columns, values = (np.concatenate(part) for part in zip(*entries, strict=True))
@@ -251,10 +256,10 @@ def _summed(
 
 
 def _matrix(
-    values: Floats, rows: Indices, columns: Indices, shape: tuple[int, int], like: Matrix
+    values: Floats, rows: Indices, columns: Indices, shape: tuple[int, ...], like: Matrix
 ) -> Matrix:
     """Entries added up in a matrix of the same kind as `like`, dense or sparse."""
-    result = csr_array(coo_array((values, (rows, columns)), shape=shape))
+    result = csr_array(coo_array((values, (rows, columns)), shape=(shape[0], shape[1])))
     return result.toarray() if isinstance(like, np.ndarray) else result
 
 

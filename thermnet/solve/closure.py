@@ -3,20 +3,31 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
 from scipy.sparse import csc_array
 
-from thermnet.network.network import Floats, Indices, Network, jacobian_data
+from thermnet.network.network import (
+    CONSTANT,
+    Floats,
+    Histories,
+    Indices,
+    Network,
+    jacobian_data,
+)
 from thermnet.solve.balance import Balance, prepare
 from thermnet.solve.linear import Block, block, factorized, solver
-from thermnet.solve.steady import moved
+from thermnet.solve.solution import Options
+from thermnet.solve.steady import moved, steady
 
 CLOSED = 1e-4
 """K; a smaller Newton step is the last one of the massless nodes. Its own error is of second
 order, or smaller by the contraction of a kept inverse: below 1e-5 K either way."""
+
+NEWTON_STEPS = 40
+"""Plain steps after which the massless nodes are closed more carefully."""
 
 Tangent = tuple[Callable[[Floats], Floats], Any]
 
@@ -48,7 +59,9 @@ class Closure:
 
     def switch(self, state: Floats | None) -> None:
         """From here on with these thermostat states, None for the proportional law."""
-        self.balance = self.balance.switched(state)
+        before = self.balance.state
+        if (state is None) != (before is None) or not np.array_equal(state, before):  # type: ignore[arg-type]
+            self.balance = self.balance.switched(state)
         self.tangent = None  # the last factor belongs to another state
 
     def temperatures(
@@ -56,7 +69,7 @@ class Closure:
     ) -> Floats:
         """Every node's temperature [K], f8[..., n]; arguments as for `full`."""
         if len(self.massless) == 0:
-            return self._filled(np.minimum(time, self.last), massive)
+            return self.filled(np.minimum(time, self.last), massive)
         if not self.balance.bare:
             return self.full(time, massive, guess)[0]
         times = np.minimum(np.atleast_1d(time), self.last)
@@ -66,11 +79,11 @@ class Closure:
     def _together(self, time: Floats, massive: Floats, guess: Floats | None) -> Floats:
         """Newton's method for many instants at once, each with its own Jacobian."""
         massless = self.massless
-        temperature = self._filled(time, massive)
+        temperature = self.filled(time, massive)
         if guess is not None:
             temperature[:, massless] = guess
         given = self.balance.given(time)
-        for _ in range(100):
+        for _ in range(NEWTON_STEPS):
             net = self.balance.heat(temperature, time, given)[:, massless]
             self.evaluations += 1
             matrices = self.balance.inner(temperature, time, massless)
@@ -84,7 +97,8 @@ class Closure:
             if small:
                 self.guess = temperature[-1, massless]
                 return temperature
-        raise self._open()
+        self._close_carefully(temperature, time)
+        return temperature
 
     def full(
         self, time: float | Floats, massive: Floats, guess: Floats | None = None
@@ -97,12 +111,12 @@ class Closure:
         """
         massless, balance = self.massless, self.balance
         time = np.minimum(time, self.last)
-        temperature = self._filled(time, massive)
+        temperature = self.filled(time, massive)
         if guess is not None:
             temperature[..., massless] = guess
         given = balance.given(time)
         before = np.inf
-        for _ in range(100):
+        for _ in range(NEWTON_STEPS):
             net = balance.heat(temperature, time, given)
             self.evaluations += 1
             if len(massless) == 0:
@@ -121,14 +135,45 @@ class Closure:
             if not size < 0.1 * before:
                 self.tangent = None
             before = size
-        raise self._open()
+        self._close_carefully(temperature, np.broadcast_to(time, temperature.shape[:-1]))
+        return temperature, balance.heat(temperature, time, given)
 
-    def _filled(self, time: float | Floats, massive: Floats) -> Floats:
+    def filled(self, time: float | Floats, massive: Floats) -> Floats:
+        """Like `temperatures`, with the massless nodes only guessed."""
         temperature = np.empty((*np.shape(time), len(self.network.names)))
         temperature[..., self.massive] = massive
         temperature[..., self.massless] = self.guess
         temperature[..., self.network.boundary] = self.balance.imposed(time)
         return temperature
+
+    def _close_carefully(self, temperature: Floats, time: Floats) -> None:
+        """Where plain steps go round in circles: the damped ones of a steady state, in place.
+
+        To the massless nodes at one instant all others are boundaries.
+        """
+        network, state, massless = self.network, self.balance.state, self.massless
+        others = np.setdiff1d(np.arange(len(network.names)), massless).astype(np.int32)
+        none = np.full(len(others), CONSTANT, dtype=np.int32)
+        stats = network.thermostats
+        if state is not None:  # a band far above gives the power of its state, whatever is sensed
+            far = np.full(len(state), 1e9)
+            stats = replace(stats, power=stats.power * state, on=far, off=2.0 * far)
+        for row in np.ndindex(temperature.shape[:-1]):
+            now = np.asarray(network.histories.at(float(time[row])))[None, :]
+            instant = replace(
+                network,
+                boundary=others,
+                boundary_mean=temperature[row][others],
+                boundary_swing=np.zeros(len(others)),
+                boundary_history=none,
+                thermostats=stats,
+                histories=Histories(instants=np.zeros(2), start=now, stop=now),
+            )
+            found = steady(instant, Options(linearised_start=False), start=temperature[row])
+            if found.failure:
+                raise self._open()
+            temperature[row][massless] = found.temperature[0, massless]
+            self.guess = found.temperature[0, massless]
 
     def _tangent(self, temperature: Floats, time: Floats) -> Tangent:
         """Inverse of the massless rows of the Jacobian, and its massless columns."""

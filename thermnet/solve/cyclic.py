@@ -49,7 +49,7 @@ FINE_BELOW = 10.0
 NARROW = 0.1
 """Share of a thermostat's band over which it acts proportionally while the orbit is closed."""
 
-COLDEST = 3.0
+COLDEST = 0.01
 
 SETTLING = 2
 """Periods of real switching before the first window."""
@@ -282,8 +282,8 @@ def _windows(network: Network, middle: Network, closed: _Closed, options: Option
         passes += width
         remaining = np.where(free, _remaining(solution, gain, massive, free), 0.0)
         before, drift = drift, float(np.abs(remaining).max(initial=0.0))
-        cycling = solution.switchings > 0
-        short = cycling & (solution.switchings < 2 * CYCLES)
+        cycling = (solution.switchings > 0) | _waiting(network, solution, options)
+        short = cycling & (solution.switchings <= 2 * CYCLES)  # the last cycle must end
         steadied = drift < DRIFT_SHARE * options.accuracy
         if solution.failure or (steadied and not short.any()) or width >= options.largest_window:
             break
@@ -294,6 +294,23 @@ def _windows(network: Network, middle: Network, closed: _Closed, options: Option
             temperature = _with(temperature, massive, corrected)
         width = min(2 * width, options.largest_window)
     return _described(network, solution, width, drift, steadied, short, passes)
+
+
+def _waiting(network: Network, solution: Solution, options: Options) -> Flags:
+    """Which heaters did not switch but would: the sensor inside its band and under way.
+
+    Under way is what moves by half the band within the largest window.
+    """
+    stats, record = network.thermostats, solution.record
+    first = record.time < solution.span / 2.0
+    means = [
+        record.weight[half] @ record.temperature[half][:, stats.sensor] / record.weight[half].sum()
+        for half in (first, ~first)
+    ]
+    rate = np.abs(means[1] - means[0]) / (solution.span / 2.0)
+    reach = rate * options.largest_window * network.histories.period
+    inside = (means[1] > stats.on) & (means[1] < stats.off)
+    return (solution.switchings == 0) & inside & (reach > 0.5 * (stats.off - stats.on))
 
 
 def _remaining(solution: Solution, gain: _Gain, massive: Indices, free: Flags) -> Floats:
@@ -333,14 +350,18 @@ def _described(
 
 
 def _whole_cycles(network: Network, solution: Solution) -> tuple[Floats, Flags]:
-    """Duty of each heater from its first switching on to its last, and whether there are two."""
+    """Duty of each heater over whole cycles, and whether there are two.
+
+    From its first switching on to its last, or off to off, whichever comes more often.
+    """
     record = solution.record
     count = record.duty.shape[1]
     duty, whole = np.zeros(count), np.zeros(count, dtype=bool)
     for k in range(count):
-        rising = np.flatnonzero(np.diff(record.duty[:, k]) > 0.0) + 1
-        if len(rising) >= 3 and network.thermostats.enabled[k] < 0:
-            inside = slice(rising[0], rising[-1])
+        change = np.diff(record.duty[:, k])
+        edges = max((np.flatnonzero(sign * change > 0.0) + 1 for sign in (1.0, -1.0)), key=len)
+        if len(edges) > CYCLES and network.thermostats.enabled[k] < 0:
+            inside = slice(edges[0], edges[-1])
             weight = record.weight[inside]
             duty[k] = weight @ record.duty[inside, k] / weight.sum()
             whole[k] = True

@@ -118,7 +118,7 @@ def march(
         now = segment.begin
         closure.last = float(np.nextafter(segment.end, -np.inf))
         if state is not None:
-            state = first_state(network, closure.temperatures(now, y), state)
+            state = first_state(network, closure.filled(now, y), state)
         while now < segment.end:
             closure.switch(state)
             capacity = piece_capacities(network, pieces)

@@ -115,6 +115,9 @@ FIRST_CHANGE = 1000.0
 """Tolerances that the fastest node may move, at its first rate, in the first step of a stretch: a
 method that damps what is fast would else step over its decay after a jump unseen."""
 
+LOOKS = np.array([0.3, 0.6, 1.0])
+"""Shares of a step at which the balance is looked at where curves have corners."""
+
 NEXT_TIME = 1e-3
 """Share of a step over which the change of heat with time is taken; histories are straight."""
 
@@ -144,6 +147,13 @@ class Between:
         y = 1.0 - x
         bump = x * y
         return np.asarray(self.parts.T @ np.array([y, x, bump, x * bump]))
+
+    def rates(self, time: Floats) -> Floats:
+        """Rates of change [K/s], f8[q, n] at q times."""
+        x = (time - self.begin) / self.width
+        one = np.ones(len(x))
+        shares = np.array([-one, one, 1.0 - 2.0 * x, x * (2.0 - 3.0 * x)])
+        return np.asarray(shares.T @ self.parts) / self.width
 
 
 class Rosenbrock:
@@ -186,6 +196,7 @@ class Rosenbrock:
         limit = FIRST_CHANGE * tolerance / max(float(rate.max(initial=0.0)), 1e-30)
         limit = max(limit, 1e-9 * max(abs(begin), 1.0))
         self.width = min(segment.end - begin if width is None else width, limit)
+        self.bent = balance.bent
         self.between: Between | None = None
 
     def step(self) -> str | None:
@@ -270,7 +281,25 @@ class Rosenbrock:
         if imposed is not None:
             last[self.boundary] = balance.imposed(instants[-2])
         parts = np.vstack([start, last, table.dense @ moves])
-        return max(error, 1e-12), Between(begin=begin, width=width, parts=parts)
+        between = Between(begin=begin, width=width, parts=parts)
+        if self.bent:
+            missed = solve(self._missed(between, instants[-2]).T)[capacity > 0.0]
+            error = max(error, float(np.abs(missed.T * self.weight[capacity > 0.0]).max()))
+        return max(error, 1e-12), between
+
+    def _missed(self, between: Between, last: float) -> Floats:
+        """Heat [W] by which a step misses the balance at some instants, f8[looks, n].
+
+        Between two corners of a curve a step may go from one to the other side unseen by its own
+        stages; the interpolant then does not obey the balance.
+        """
+        times = np.minimum(between.begin + LOOKS * between.width, last)
+        temperature = between(times).T
+        if self.balance.moving:
+            temperature[:, self.boundary] = self.balance.imposed(times)
+        rates = self.capacity * between.rates(times)
+        rates[:, self.boundary] = 0.0
+        return np.asarray(rates - self.balance.heat(temperature, times))
 
     def _change(
         self, instants: Floats, given: Floats, imposed: Floats | None, net: Floats

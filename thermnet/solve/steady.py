@@ -26,7 +26,7 @@ from thermnet.solve.solution import Extremes, Options, Record, Solution, Stats
 START = 280.0
 """K at which the first linearised solve is made; a start near every spacecraft temperature."""
 
-COLDEST, HOTTEST = 2.0, 5000.0
+COLDEST, HOTTEST = 0.01, 5000.0
 """K between which iterates are kept."""
 
 RELATIVE_RESIDUAL = 1e-11

@@ -14,6 +14,9 @@ from thermnet.solve.march import LOBATTO, LOBATTO_WEIGHTS, Step, march
 from thermnet.solve.solution import Extremes, Kind, Options, Record, Solution, Stats
 from thermnet.solve.steady import steady
 
+SAME = 1e-5
+"""K within which two extremes are the same."""
+
 FINE = 17
 """Points per step at which the interpolant is searched for extremes, before a parabola."""
 
@@ -157,13 +160,27 @@ def _extremes(
 
 
 def _peak(values: Floats, times: Floats) -> tuple[Floats, Floats]:
-    """Highest value and its instant for each node, of values f8[step, fine, n]."""
+    """Highest value and its instant for each node, of values f8[step, fine, n].
+
+    A thermostat comes back to the same extreme again and again: the first such peak is named.
+    """
+    flat = values.reshape(-1, values.shape[2])
+    rises = np.diff(flat, axis=0, prepend=flat[:1]) >= 0.0
+    falls = np.diff(flat, axis=0, append=flat[-1:]) <= 0.0
+    first = (rises & falls & (flat >= flat.max(axis=0) - SAME)).argmax(axis=0)
+    peak, _ = _refined(values, times, flat.argmax(axis=0))
+    _, instant = _refined(values, times, first)
+    return peak, instant
+
+
+def _refined(
+    values: Floats, times: Floats, best: np.ndarray[tuple[int, ...], np.dtype[np.intp]]
+) -> tuple[Floats, Floats]:
+    """Value and instant of the parabola through a peak at flat places i8[n] and its neighbours."""
     _, fine, n = values.shape
-    flat = values.reshape(-1, n)
-    best = flat.argmax(axis=0)
     node = np.arange(n)
     step, place = np.divmod(best, fine)
-    peak, instant = flat[best, node], times.ravel()[best]
+    peak, instant = values[step, place, node], times.ravel()[best]
     inner = (place > 0) & (place < fine - 1)
     left = values[step, np.maximum(place - 1, 0), node]
     right = values[step, np.minimum(place + 1, fine - 1), node]

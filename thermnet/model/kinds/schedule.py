@@ -33,9 +33,8 @@ class Schedule(Entry):
         if not self.time:
             raise fault("time", "a schedule needs at least one instant")
         if len(self.value) != len(self.time):
-            raise fault(
-                "value", f"{len(self.value)} values for {len(self.time)} instants; one each"
-            )
+            wanted, found = len(self.time), len(self.value)
+            raise fault("value", f"needs one value for each instant: {wanted}, not {found}")
         for k in range(1, len(self.time)):
             if self.time[k] < self.time[k - 1]:
                 raise fault(f"time.{k}", "instants must not decrease")

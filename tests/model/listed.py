@@ -1,0 +1,223 @@
+"""The mutants of shipped models that give no error where they stand, and why."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fnmatch import fnmatchcase
+from typing import Literal
+
+from tests.model.mutants import Mutant
+
+Verdict = Literal["error", "elsewhere", "valid"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Listed:
+    """Mutants that give no error where they stand, and the reason.
+
+    `keys` are patterns of paths; `verdict` says whether the mutant is valid or shown elsewhere.
+    With `some` the reason names what tells those in error apart from these.
+    """
+
+    mutations: tuple[str, ...]
+    keys: tuple[str, ...]
+    reason: str
+    verdict: tuple[Verdict, ...] = ("valid",)
+    some: bool = False
+
+    def covers(self, mutant: Mutant) -> bool:
+        return mutant.mutation in self.mutations and any(
+            fnmatchcase(mutant.pattern, key) for key in self.keys
+        )
+
+
+TEXTS = ("name", "description", "*.note", "*.title", "*.life", "*.group")
+
+LISTED = (
+    Listed(
+        mutations=("wrong unit", "dangling name", "sign"),
+        keys=TEXTS,
+        reason="free text may say anything",
+    ),
+    Listed(mutations=("drop",), keys=TEXTS, reason="text that may be left out"),
+    Listed(
+        mutations=("drop",),
+        keys=("uncertainty", "uncertainty.balance_tested", "uncertainty.heater_duty"),
+        reason="has a default, which the margins table states",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("uncertainty.policy",),
+        reason="the flat policy is the default; without an allowance it is an error",
+        some=True,
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("temperatures",),
+        reason="every bare temperature is then an error where it stands",
+        verdict=("elsewhere",),
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("nodes", "nodes.table", "boundaries", "blankets", "loads", "schedules", "heaters"),
+        reason="every reference to what is gone is an error where it stands",
+        verdict=("elsewhere",),
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("surfaces", "components"),
+        reason="the overrides that change what is gone are errors; without any, as sections below",
+        verdict=("elsewhere", "valid"),
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("links", "radiation", "cases"),
+        reason="a model may have none; the network is checked before it is solved",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("blankets.*.low", "blankets.*.high"),
+        reason="an error at the override that asks for the bound",
+        verdict=("elsewhere",),
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("surfaces.*.absorbed",),
+        reason="an error at the override that changes the heat",
+        verdict=("elsewhere",),
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("surfaces.*.absorbed.*.schedule", "loads.*.schedule", "heaters.*.enabled"),
+        reason="without a schedule the heat is constant and the heater always enabled",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("surfaces.*.absorbed.planet_infrared.heat",),
+        reason="an empty cell: a surface without planet infrared",
+    ),
+    Listed(mutations=("drop",), keys=("surfaces.*.view",), reason="a surface sees its sink fully"),
+    Listed(
+        mutations=("drop",),
+        keys=("schedules.*.shape", "schedules.*.period"),
+        reason="linear by default; without a period the last value holds",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("heaters.*.rated_voltage",),
+        reason="then the power does not go with the bus voltage",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=tuple(
+            f"components.*.{key}"
+            for key in ("operating", "non_operating", "switch_on", "on", "held_by", "uncertainty")
+        ),
+        reason="each has a default; a component without any band is listed as such",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("components.*.rate", "components.*.states", "components.*.differences"),
+        reason="demands that a component need not state",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("components.*.windows",),
+        reason="an error at the override of the window's band",
+        verdict=("elsewhere",),
+    ),
+    Listed(
+        mutations=("drop", "duplicate"),
+        keys=("components.*.at.*",),
+        reason="the worst of one node fewer, or of one counted twice",
+    ),
+    Listed(
+        mutations=("misspell",),
+        keys=("components.*.states.*", "components.*.differences.*", "components.*.windows.*"),
+        reason="the user's own name for it; an override that holds it is an error",
+        verdict=("valid", "elsewhere"),
+        some=True,
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=tuple(
+            f"cases.*.{key}" for key in ("kind", "bus_voltage", "initial", "sunlit", "extends")
+        ),
+        reason="each has a default; without the case that it extends a case stands on the model",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("cases.*.solve",),
+        reason="steady by default; an error where a period, duration or start is stated",
+        some=True,
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("cases.*.set", "cases.*.set.*"),
+        reason="the model's own value holds; of two thresholds set, the other is blamed",
+        verdict=("valid", "elsewhere"),
+        some=True,
+    ),
+    Listed(
+        mutations=("wrong type",),
+        keys=("cases.*.set.*",),
+        reason="a bare number in place of a scale is a new value",
+        some=True,
+    ),
+    Listed(
+        mutations=("sign",),
+        keys=("loads.*.heat", "cases.*.set.loads.*.heat", "cases.*.set.loads.*.heat.scale"),
+        reason="negative heat is taken out, as the reference says",
+    ),
+    Listed(
+        mutations=("sign",),
+        keys=("nodes.*.initial",),
+        reason="a temperature in degC has either sign",
+    ),
+    Listed(
+        mutations=("sign",),
+        keys=(
+            "components.*.operating.*",
+            "components.*.non_operating.*",
+            "components.*.switch_on.*",
+            "components.*.band.*",
+            "heaters.*.on_below",
+            "heaters.*.off_above",
+            "cases.*.set.components.*.band.*",
+            "cases.*.set.heaters.*.o*",
+        ),
+        reason="a temperature in degC has either sign, while the pair stays in order",
+        verdict=("valid", "elsewhere"),
+        some=True,
+    ),
+    Listed(
+        mutations=("sign",),
+        keys=("schedules.*.time.*",),
+        reason="minus zero is zero; any other negative instant is an error",
+        some=True,
+    ),
+    Listed(
+        mutations=("sign",),
+        keys=("schedules.*.value.*",),
+        reason="minus zero is zero, and loads and states may follow negative values",
+        some=True,
+    ),
+    Listed(
+        mutations=("duplicate",),
+        keys=("links.*.from", "radiation.*.from"),
+        reason="a row twice: two alike paths side by side; an entry's key twice is an error",
+        some=True,
+    ),
+    Listed(
+        mutations=("duplicate",),
+        keys=("schedules.*.time.*",),
+        reason="a row of a linear history twice is a jump of no height; in a list it is an error",
+        some=True,
+    ),
+    Listed(
+        mutations=("wrong unit",),
+        keys=("* (head)",),
+        reason="reported at the first cells below the head, whose numbers carry its unit",
+        verdict=("elsewhere",),
+    ),
+)
