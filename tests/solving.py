@@ -14,7 +14,6 @@ from thermnet.solve.solution import Options, Solution
 from thermnet.solve.steady import steady
 from thermnet.solve.transient import transient
 
-
 MICROWATT = 1e-6
 
 

@@ -225,7 +225,7 @@ def test_a_tenth_of_the_tolerance_leaves_a_fifth_of_the_remainder_or_less(method
     network = spacecraft(HEATER)
     shares = []
     for accuracy in (0.01, 0.001):
-        options = Options(method=method, accuracy=accuracy)  # type: ignore[arg-type]
+        options = Options(method=method, accuracy=accuracy)
         solution = solved_transient(network, 3 * PERIOD, options, start=uniform(network, 290.0))
         shares.append(account(network, solution).share)
     assert shares[0] <= 1e-3

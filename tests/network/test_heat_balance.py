@@ -45,7 +45,7 @@ def pair(*parts: Part) -> Network:
 
 def link(**changes: object) -> LinkPart:
     fields: dict[str, object] = {"a": "warm", "b": "cool", "strength": 2.0} | changes
-    return LinkPart(**fields)  # type: ignore[arg-type]
+    return LinkPart(**fields)
 
 
 def square_wave() -> History:
@@ -111,7 +111,7 @@ def test_history_and_curve_of_a_link_multiply() -> None:
 
 
 def test_links_keep_their_own_law_when_they_are_sorted_by_potential() -> None:
-    parts = [
+    parts: list[Part] = [
         link(strength=1.0, origin="first"),
         link(strength=1e-8, potential=RADIATION, origin="second"),
         link(strength=3.0, origin="third"),
@@ -216,7 +216,7 @@ def test_flows_of_arrays_written_out() -> None:
         groups=(0, 2, 3),
         origin=np.zeros(3, dtype=np.int32),
     )
-    nodes = [*PAIR, BoundaryPart(name="sink", temperature=100.0)]
+    nodes: list[Part] = [*PAIR, BoundaryPart(name="sink", temperature=100.0)]
     temperature = np.array([400.0, 300.0, 100.0])
     radiated = 1e-9 * (400.0**4 - 100.0**4)
     found = flows(replace(build(nodes), links=links), temperature, 0.0)

@@ -186,12 +186,13 @@ def networks(
 ) -> tuple[Part, ...]:
     """Parts of a network; `allowed` names what may come, `sinks` imposes the boundaries [K]."""
     inner = [draw(nodes(f"n{k}", allowed)) for k in range(draw(st.integers(1, most_nodes)))]
+    edge: list[BoundaryPart]
     if sinks:
         edge = [BoundaryPart(name=f"b{k}", temperature=value) for k, value in enumerate(sinks)]
     else:
         edge = [draw(boundaries(f"b{k}", allowed)) for k in range(draw(st.integers(1, 2)))]
-    free, names = [part.name for part in inner], [part.name for part in (*inner, *edge)]
-    reached = [part.name for part in edge]
+    free, reached = [part.name for part in inner], [part.name for part in edge]
+    names = free + reached
     parts: list[Part] = [*inner, *edge]
     for name in free:
         parts.append(draw(links(name, draw(st.sampled_from(reached)), names, allowed)))

@@ -74,7 +74,7 @@ def record(
         unit=unit,
         tolerance=tolerance,
         source=source or "grey diffuse exchange between two surfaces, any text",
-        known=known or "derived: closed form",  # type: ignore[arg-type]
+        known=known or "derived: closed form",
     )
 
 

@@ -25,6 +25,7 @@ from thermnet.network.build import (
     History,
     LinkPart,
     NodePart,
+    Part,
     ThermostatPart,
     build,
 )
@@ -95,7 +96,7 @@ class Satellite:
     def network(self, heat: History | None, mean: float = 1.0, *extra: ThermostatPart) -> Network:
         strength = self.area * self.emittance * 5.6703e-8
         period = float(heat.time[-1]) if heat is not None else math.inf
-        parts = [
+        parts: list[Part] = [
             NodePart(name="body", capacity=self.capacity),
             BoundaryPart(name="space", temperature=0.0),
             LinkPart(a="body", b="space", strength=strength, potential=RADIATION),

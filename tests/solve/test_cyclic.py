@@ -155,7 +155,7 @@ def test_wax_that_melts_and_freezes_every_orbit() -> None:
     )
 
     def swing(node: NodePart) -> float:
-        parts = [
+        parts: list[Part] = [
             node,
             BoundaryPart(name="sink", temperature=255.0),
             LinkPart(a="plate", b="sink", strength=0.5),
@@ -172,7 +172,7 @@ def test_wax_that_melts_and_freezes_every_orbit() -> None:
 
 def test_a_node_colder_than_the_coldest_guess_repeats_too() -> None:
     """Nothing but space at 2.7 K, and 10 uW through 1 mW/K for 60 % of the orbit: 2.706 K."""
-    parts = [
+    parts: list[Part] = [
         NodePart(name="stage", capacity=1.0),
         BoundaryPart(name="space", temperature=2.7),
         LinkPart(a="stage", b="space", strength=1e-3),
@@ -184,7 +184,7 @@ def test_a_node_colder_than_the_coldest_guess_repeats_too() -> None:
 
 
 def test_a_repeating_orbit_needs_a_period() -> None:
-    parts = [
+    parts: list[Part] = [
         NodePart(name="plate", capacity=1.0),
         BoundaryPart(name="sink", temperature=250.0),
         LinkPart(a="plate", b="sink", strength=1.0),
@@ -211,7 +211,7 @@ def test_a_heater_that_never_switches_lets_the_orbit_repeat() -> None:
 
 def test_a_heater_cycle_beside_a_constant_environment_has_its_closed_form_duty() -> None:
     """C 2000, G 0.5 to 250 K, 30 W, 273.15 to 278.15 K: duty 0.427155 over whole cycles."""
-    parts = [
+    parts: list[Part] = [
         NodePart(name="plate", capacity=2000.0),
         BoundaryPart(name="sink", temperature=250.0),
         LinkPart(a="plate", b="sink", strength=0.5),
@@ -267,7 +267,7 @@ def test_means_with_switching_heaters_are_those_of_a_long_run() -> None:
 
 def test_a_period_that_is_shorter_than_any_cycle_still_covers_whole_cycles() -> None:
     """A heater cycle of two hours in a period of ten minutes."""
-    parts = [
+    parts: list[Part] = [
         NodePart(name="plate", capacity=10000.0),
         BoundaryPart(name="sink", temperature=250.0),
         LinkPart(a="plate", b="sink", strength=0.5),

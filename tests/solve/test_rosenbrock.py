@@ -8,6 +8,7 @@ from those of the product-free form.
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
@@ -34,16 +35,16 @@ TABLEAUS = {name: value for name, value in vars(rosenbrock).items() if isinstanc
 def classical(table: Tableau) -> tuple[Floats, Floats, Floats, Floats]:
     """alpha, gamma (with its diagonal), b, and b of the embedded method."""
     size = len(table.weight)
-    gamma = np.linalg.inv(np.eye(size) / table.diagonal - table.mix)
-    return table.stage @ gamma, gamma, table.weight @ gamma, (table.weight - table.error) @ gamma
+    gamma = np.asarray(np.linalg.inv(np.eye(size) / table.diagonal - table.mix), np.float64)
+    rows = np.vstack([table.stage, table.weight, table.weight - table.error]) @ gamma
+    return rows[:size], gamma, rows[-2], rows[-1]
 
 
 def conditions(b: Floats, alpha: Floats, beta: Floats) -> dict[int, list[float]]:
     """Left sides less right sides, by order."""
-    one = np.ones(len(b))
-    a, g = alpha @ one, beta @ one
-    return {
-        1: [b @ one - 1.0],
+    a, g = alpha.sum(axis=1), beta.sum(axis=1)
+    sides = {
+        1: [b.sum() - 1.0],
         2: [b @ g - 1.0 / 2.0],
         3: [b @ a**2 - 1.0 / 3.0, b @ (beta @ g) - 1.0 / 6.0],
         4: [
@@ -53,6 +54,7 @@ def conditions(b: Floats, alpha: Floats, beta: Floats) -> dict[int, list[float]]
             b @ (beta @ (beta @ g)) - 1.0 / 24.0,
         ],
     }
+    return {order: [float(miss) for miss in misses] for order, misses in sides.items()}
 
 
 @pytest.mark.parametrize("name", TABLEAUS)
@@ -130,10 +132,11 @@ def exact(network: Network) -> Callable[[float], Floats]:
         return np.array([y[0], y[1], (power / 2.3e-8) ** 0.25, wall])
 
     def rate(t: float, y: Floats) -> Floats:
-        return heat(network, full(t, y), t)[:2] / np.array([800.0, 300.0])
+        return np.asarray(heat(network, full(t, y), t)[:2] / np.array([800.0, 300.0]))
 
-    tight = {"rtol": 1e-12, "atol": 1e-10, "dense_output": True}
-    run = solve_ivp(rate, (0.0, SPAN), START, method="Radau", **tight)
+    run: Any = solve_ivp(
+        rate, (0.0, SPAN), START, method="Radau", rtol=1e-12, atol=1e-10, dense_output=True
+    )
     return lambda t: full(t, run.sol(t))
 
 

@@ -98,7 +98,7 @@ def test_the_count_of_steps_stays_small() -> None:
 def test_histories_count_by_their_time_means() -> None:
     """6 W for 30 of 90 s is 2 W; a wall at 250 K for 60 and at 280 K for 30 s is at 260 K."""
     pulse = History(time=np.array([0.0, 30.0, 30.0, 90.0]), value=np.array([1.0, 1.0, 0.0, 0.0]))
-    parts = [
+    parts: list[Part] = [
         NodePart(name="plate", capacity=10.0),
         BoundaryPart(name="wall", temperature=250.0, swing=30.0, history=pulse),
         LinkPart(a="plate", b="wall", strength=0.5),
@@ -109,7 +109,7 @@ def test_histories_count_by_their_time_means() -> None:
 
 def test_a_thermostat_settles_proportionally_within_its_band() -> None:
     """G (T - 250) = P (off - T) / (off - on): T = (0.5 x 250 + 6 x 278.15) / 6.5 K."""
-    parts = [
+    parts: list[Part] = [
         NodePart(name="plate", capacity=10.0),
         BoundaryPart(name="wall", temperature=250.0),
         LinkPart(a="plate", b="wall", strength=0.5),
@@ -119,7 +119,7 @@ def test_a_thermostat_settles_proportionally_within_its_band() -> None:
 
 
 def test_a_heater_that_is_too_weak_is_always_on() -> None:
-    parts = [
+    parts: list[Part] = [
         NodePart(name="plate", capacity=10.0),
         BoundaryPart(name="wall", temperature=250.0),
         LinkPart(a="plate", b="wall", strength=0.5),
@@ -142,7 +142,7 @@ def test_a_narrow_thermostat_band_is_found(start: float, width: float) -> None:
 def test_a_louver_that_opens_with_temperature() -> None:
     """Radiator area 0.2 m2 closed, 1 m2 open: 50 W held at the T where f(T) sigma T^4 = 50 W."""
     louver = Curve(x=np.array([280.0, 300.0]), y=np.array([0.2, 1.0]))
-    parts = [
+    parts: list[Part] = [
         NodePart(name="plate", capacity=10.0),
         BoundaryPart(name="space", temperature=0.0),
         LinkPart(
@@ -165,7 +165,7 @@ def test_a_louver_that_opens_with_temperature() -> None:
 def test_a_curve_with_two_states_settles_in_one_where_the_nodes_would_stay(start: float) -> None:
     """A heat switch that closes as it warms has an unstable state between two stable ones."""
     switch = Curve(x=np.array([250.0, 300.0]), y=np.array([0.05, 1.0]))
-    parts = [
+    parts: list[Part] = [
         NodePart(name="stage", capacity=10.0),
         BoundaryPart(name="cold", temperature=150.0),
         BoundaryPart(name="warm", temperature=330.0),
@@ -181,7 +181,7 @@ def test_a_curve_with_two_states_settles_in_one_where_the_nodes_would_stay(start
 
 def test_a_fluid_loop_between_two_plates() -> None:
     """5 W through a loop of 2 W/K: 2.5 K between the plates, both above the sink by 5 W / 1 W/K."""
-    parts = [
+    parts: list[Part] = [
         NodePart(name="hot", capacity=10.0),
         NodePart(name="cold", capacity=10.0),
         BoundaryPart(name="sink", temperature=270.0),
@@ -203,7 +203,7 @@ def test_a_strut_from_300_to_4_kelvin_carries_the_integral_of_its_conductivity()
     """
     conductivity = Curve(x=np.array([0.0, 300.0]), y=np.array([0.0, 3.0]))
     law = Potential(curve=conductivity)
-    parts = [
+    parts: list[Part] = [
         NodePart(name="middle"),
         BoundaryPart(name="warm", temperature=300.0),
         BoundaryPart(name="cold", temperature=4.0),
@@ -219,7 +219,7 @@ def test_a_strut_from_300_to_4_kelvin_carries_the_integral_of_its_conductivity()
 
 @pytest.mark.parametrize("sink", [0.0, 0.5, 1.5])
 def test_a_boundary_colder_than_2_kelvin_is_taken_as_it_is(sink: float) -> None:
-    parts = [
+    parts: list[Part] = [
         NodePart(name="stage", capacity=1.0),
         BoundaryPart(name="cooler", temperature=sink),
         LinkPart(a="stage", b="cooler", strength=1e-3),
@@ -229,7 +229,7 @@ def test_a_boundary_colder_than_2_kelvin_is_taken_as_it_is(sink: float) -> None:
 
 
 def test_a_network_of_boundaries_alone_is_solved() -> None:
-    parts = [
+    parts: list[Part] = [
         BoundaryPart(name="warm", temperature=300.0),
         BoundaryPart(name="cold", temperature=280.0),
         LinkPart(a="warm", b="cold", strength=2.0, origin="strap"),
@@ -265,7 +265,7 @@ def test_heat_that_cannot_leave_names_its_node_and_the_watts() -> None:
 
 
 def test_an_island_with_heat_names_its_nodes() -> None:
-    island = [
+    island: list[Part] = [
         NodePart(name="camera", capacity=5.0),
         NodePart(name="lens", capacity=5.0),
         LinkPart(a="camera", b="lens", strength=0.3),

@@ -36,7 +36,7 @@ def heated(*extra: Part, power: float = 30.0, sensor: str = "plate", **fields: o
             NodePart(name="plate", capacity=2000.0),
             BoundaryPart(name="sink", temperature=250.0),
             LinkPart(a="plate", b="sink", strength=0.5),
-            ThermostatPart(origin="heater", **stat),  # type: ignore[arg-type]
+            ThermostatPart(origin="heater", **stat),
             *extra,
         ]
     )
@@ -87,7 +87,7 @@ def test_the_temperature_stays_in_the_band() -> None:
 @pytest.mark.parametrize("method", ["scipy-bdf", "scipy-radau", "scipy-lsoda"])
 def test_every_integrator_switches_at_the_same_instants(method: str) -> None:
     network = heated()
-    options = Options(method=method)  # type: ignore[arg-type]
+    options = Options(method=method)
     solution = solved_transient(network, 8000.0, options, start=start_at(network, plate=LO))
     on, off = switchings(solution)
     assert len(on) == 5
@@ -135,22 +135,24 @@ def test_a_heater_that_is_not_enabled_gives_no_heat() -> None:
     assert solution.heater_duty[0] * 30.0 * 9000.0 == pytest.approx(joules, rel=1e-6)
 
 
-def two_heaters(first: dict[str, float], second: dict[str, float]) -> Network:
+def two_heaters(*heaters: ThermostatPart) -> Network:
     return build(
         [
             NodePart(name="plate", capacity=2000.0),
             BoundaryPart(name="sink", temperature=250.0),
             LinkPart(a="plate", b="sink", strength=0.5),
-            ThermostatPart(node="plate", sensor="plate", origin="main", **first),
-            ThermostatPart(node="plate", sensor="plate", origin="redundant", **second),
+            *heaters,
         ]
     )
 
 
+def heater(power: float, on: float, off: float) -> ThermostatPart:
+    return ThermostatPart(node="plate", sensor="plate", power=power, on=on, off=off)
+
+
 def test_two_heaters_on_one_sensor_with_one_band_act_as_one() -> None:
     """Two of 15 W switch together, like one of 30 W."""
-    half = {"power": 15.0, "on": LO, "off": HI}
-    network = two_heaters(half, half)
+    network = two_heaters(heater(15.0, LO, HI), heater(15.0, LO, HI))
     solution = solved_transient(network, 5 * (T_ON + T_OFF), start=start_at(network, plate=LO))
     assert (solution.record.duty[:, 0] == solution.record.duty[:, 1]).all()
     on, off = switchings(solution, 1)
@@ -160,9 +162,7 @@ def test_two_heaters_on_one_sensor_with_one_band_act_as_one() -> None:
 
 def test_two_heaters_that_share_only_one_threshold_switch_together_there() -> None:
     """Both go off at 278.15 K, but the second comes on only at 274.15 K."""
-    network = two_heaters(
-        {"power": 15.0, "on": LO, "off": HI}, {"power": 15.0, "on": LO + 1.0, "off": HI}
-    )
+    network = two_heaters(heater(15.0, LO, HI), heater(15.0, LO + 1.0, HI))
     solution = solved_transient(network, 2e4, start=start_at(network, plate=LO))
     first_off = [switchings(solution, k)[1][0] for k in (0, 1)]
     assert first_off[0] == pytest.approx(first_off[1], abs=1e-6)
@@ -172,9 +172,7 @@ def test_two_heaters_that_share_only_one_threshold_switch_together_there() -> No
 
 
 def test_a_backup_heater_comes_on_only_below_its_own_threshold() -> None:
-    network = two_heaters(
-        {"power": 8.0, "on": LO, "off": HI}, {"power": 30.0, "on": LO - 5.0, "off": LO - 2.0}
-    )
+    network = two_heaters(heater(8.0, LO, HI), heater(30.0, LO - 5.0, LO - 2.0))
     solution = solved_transient(network, 2e4, start=start_at(network, plate=LO))
     assert lowest(network, solution, "plate") == pytest.approx(LO - 5.0, abs=1e-3)
     assert solution.record.duty[0].tolist() == [1.0, 0.0]

@@ -81,7 +81,7 @@ def heated(content: Curve, watts: float, begin: float, span: float) -> tuple[Net
 def test_freezing_takes_the_latent_heat_over_the_power(method: str) -> None:
     """20 kJ at 10 W: 2000 s between the corners, within 0.5 %; here to 0.1 s."""
     network = build([NodePart(name="wax", content=WAX), HeatPart(node="wax", amplitude=-10.0)])
-    options = Options(method=method)  # type: ignore[arg-type]
+    options = Options(method=method)
     solution = solved_transient(network, 6000.0, options, start=np.array([301.0]))
     corners = [solution.record.time[np.argmin(np.abs(solution.record.temperature[:, 0] - at))]
                for at in (300.5, 300.0)]  # fmt: skip
@@ -111,7 +111,7 @@ def test_wax_holds_the_temperature_of_what_is_bolted_to_it() -> None:
     wave = History(
         time=np.array([0.0, 2700.0, 2700.0, 5400.0]), value=np.array([1.0, 1.0, -1.0, -1.0])
     )
-    parts = [
+    parts: list[Part] = [
         NodePart(name="wax", content=WAX),
         BoundaryPart(name="sink", temperature=300.25),
         LinkPart(a="wax", b="sink", strength=0.01),
@@ -231,7 +231,7 @@ def test_every_integrator_gives_the_same_history(method: str) -> None:
     exact = solved_transient(
         network, 8000.0, Options(method="scipy-radau", accuracy=1e-5, outputs=40), start=start
     )
-    options = Options(method=method, outputs=40)  # type: ignore[arg-type]
+    options = Options(method=method, outputs=40)
     found = solved_transient(network, 8000.0, options, start=start)
     off = np.abs(found.temperature - exact.temperature)
     # The outputs at the two jumps show one side of a massless node each; 1000 s is output 5.
@@ -251,7 +251,7 @@ def test_the_error_falls_with_the_tolerance(method: str) -> None:
     )
     errors = []
     for accuracy in (0.1, 0.01, 1e-3, 1e-4):
-        options = Options(method=method, accuracy=accuracy)  # type: ignore[arg-type]
+        options = Options(method=method, accuracy=accuracy)
         solution = solved_transient(
             network, 10756.823, options, start=start_at(network, sphere=300.0)
         )
@@ -264,7 +264,7 @@ def test_the_error_falls_with_the_tolerance(method: str) -> None:
 def test_the_start_of_a_history_is_the_start_given(method: str) -> None:
     network = satellite()
     start = start_at(network, box=301.0, radiator=277.0)
-    options = Options(method=method)  # type: ignore[arg-type]
+    options = Options(method=method)
     solution = solved_transient(network, 100.0, options, start=start)
     assert solution.t[0] == 0.0
     assert solution.temperature[0, [0, 1]] == pytest.approx([301.0, 277.0], abs=1e-9)
@@ -310,7 +310,7 @@ def test_a_period_repeats_the_history_of_its_heat() -> None:
 
 def test_further_instants_split_the_extremes() -> None:
     """A window of time that carries no heat still has its own highest and lowest."""
-    parts = [
+    parts: list[Part] = [
         NodePart(name="plate", capacity=1000.0),
         BoundaryPart(name="sink", temperature=250.0),
         LinkPart(a="plate", b="sink", strength=2.0),

@@ -15,8 +15,8 @@ MOST_LINKS = 50_000
 def graph(network: Network) -> nx.MultiGraph[str]:
     """One graph node per network node, one edge per link.
 
-    Nodes carry `capacity` [J/K], `boundary` and `massless`; edges `conductance` [W/K] near 280 K, `law`
-    ("conduction", "radiation", "flow" or "other") and `origin`. Raises ValueError above 50,000
+    Nodes carry `capacity` [J/K], `boundary` and `massless`; edges `conductance` [W/K] near
+    280 K, `law` ("conduction", "radiation", "flow" or "other") and `origin`. Raises ValueError above 50,000
     links.
     """
     links, carried = network.links, network.flow_links

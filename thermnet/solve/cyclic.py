@@ -310,7 +310,8 @@ def _waiting(network: Network, solution: Solution, options: Options) -> Flags:
     rate = np.abs(means[1] - means[0]) / (solution.span / 2.0)
     reach = rate * options.largest_window * network.histories.period
     inside = (means[1] > stats.on) & (means[1] < stats.off)
-    return (solution.switchings == 0) & inside & (reach > 0.5 * (stats.off - stats.on))
+    still = solution.switchings == 0
+    return np.asarray(still & inside & (reach > 0.5 * (stats.off - stats.on)))
 
 
 def _remaining(solution: Solution, gain: _Gain, massive: Indices, free: Flags) -> Floats:
