@@ -90,8 +90,10 @@ def _unbalanced_flow(network: Network) -> list[Problem]:
         return []
     n = len(network.names)
     instants = network.histories.instants
+    width = np.diff(instants)
     problems = {}
-    for time in (instants[:-1] + instants[1:]) / 2.0:
+    # A straight line that is zero at two instants of a piece is zero all along it.
+    for time in np.concatenate([instants[:-1] + 0.25 * width, instants[:-1] + 0.75 * width]):
         values = np.append(network.histories.at(float(time)), 1.0)
         rate = carried.rate * values[carried.history]
         net = np.bincount(carried.b, rate, n) - np.bincount(carried.a, rate, n)

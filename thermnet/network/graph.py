@@ -16,8 +16,8 @@ def graph(network: Network) -> nx.MultiGraph[str]:
     """One graph node per network node, one edge per link.
 
     Nodes carry `capacity` [J/K], `boundary` and `massless`; edges `conductance` [W/K] near
-    280 K, `law` ("conduction", "radiation", "flow" or "other") and `origin`. Raises ValueError above 50,000
-    links.
+    280 K, `law` ("conduction", "radiation", "flow" or "other") and `origin`. Raises ValueError
+    above 50,000 links.
     """
     links, carried = network.links, network.flow_links
     if len(links.a) + len(carried.a) > MOST_LINKS:
