@@ -8,26 +8,30 @@ import numpy as np
 
 from thermnet.account import account
 from thermnet.network.build import Part, build
-from thermnet.network.network import Floats, Network
+from thermnet.network.network import Floats, Network, jacobian
 from thermnet.solve.cyclic import cyclic
 from thermnet.solve.solution import Options, Solution
 from thermnet.solve.steady import steady
 from thermnet.solve.transient import transient
-
-MICROWATT = 1e-6
 
 
 def closed(network: Network, solution: Solution) -> Solution:
     """The same solution, after it was seen that nothing failed and that the account closes."""
     assert solution.failure == ""
     drawn_up = account(network, solution)
-    # Where nothing is driven, only the noise of massless nodes flows.
     missing = float(np.abs(drawn_up.remainder).sum())
-    assert drawn_up.closes or missing < MICROWATT * solution.span, (
+    assert drawn_up.closes or missing < _noise(network, solution), (
         f"{drawn_up.share:.3g} of {drawn_up.passing:.6g} {drawn_up.unit} is not accounted for, "
         f"most of it at '{drawn_up.worst}'"
     )
     return solution
+
+
+def _noise(network: Network, solution: Solution) -> float:
+    """What flows for 1e-5 K [J], all there is where nothing drives massless nodes."""
+    record = solution.record
+    slopes = jacobian(network, record.temperature[-1], float(record.local_time[-1]))
+    return 1e-5 * float(np.abs(slopes.diagonal()).sum()) * solution.span
 
 
 def solved_steady(

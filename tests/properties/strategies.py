@@ -67,9 +67,14 @@ def histories(draw: st.DrawFn, low: float = 0.0, high: float = 1.0) -> History:
 
 @st.composite
 def factors(draw: st.DrawFn, *, rising: bool = False) -> Curve:
-    """A factor between 0.25 and 1 over temperature, as a louver or a switch has."""
-    x = 220.0 + np.cumsum([draw(st.integers(5, 60)) for _ in range(3)])
-    y = np.array([draw(st.integers(2, 8)) / 8.0 for _ in range(3)])
+    """A factor between 0.75 and 1 over temperature.
+
+    Gentle, so that more heat still flows when the difference grows: a steep fall makes a negative
+    conductance, with which a massless node has several balances and rounding decides among them.
+    Steep curves on nodes with capacity have tests of their own.
+    """
+    x = 100.0 + np.cumsum([draw(st.integers(100, 160)) for _ in range(3)])
+    y = np.array([draw(st.integers(6, 8)) / 8.0 for _ in range(3)])
     return Curve(x=x.astype(float), y=np.sort(y) if rising else y)
 
 

@@ -49,7 +49,7 @@ def test_massless_nodes_are_in_balance_at_every_instant(parts: tuple[Part, ...],
     for time, temperature in zip(record.local_time, record.temperature, strict=True):
         slope = np.abs(jacobian(network, temperature, time).diagonal()[massless])
         net = heat(network, temperature, time)[massless]
-        assert (np.abs(net) <= 5e-5 * slope + 1e-9).all()  # 5e-5 K from balance
+        assert (np.abs(net) <= 2e-4 * slope + 1e-9).all()  # 2e-4 K from balance
 
 
 @settings(max_examples=10)
@@ -60,9 +60,9 @@ def test_without_sources_a_history_stays_between_its_extremes(
     network = build(parts)
     start = starts(network, seed)
     solution = solved_transient(network, SPAN, start=start)
-    massive = [k for k in network.free if network.capacity[k] > 0.0]
-    low = min(240.0, start[massive].min(initial=400.0))
-    high = max(310.0, start[massive].max(initial=0.0))
+    storing = [*np.flatnonzero(network.capacity), *(node for node, _ in network.content)]
+    low = min(240.0, start[storing].min(initial=400.0))
+    high = max(310.0, start[storing].max(initial=0.0))
     assert solution.extremes.lowest.min() >= low - 0.01
     assert solution.extremes.highest.max() <= high + 0.01
 
@@ -101,11 +101,14 @@ def test_histories_of_linear_networks_superpose(parts: tuple[Part, ...], seed: i
 
 
 @settings(max_examples=8)
-@given(parts=networks([*LAWS, "massless", "heat", "flow links"], most_nodes=4), seed=seeds)
+@given(
+    parts=networks([*LAWS, "massless", "heat", "flow links"], most_nodes=4, sinks=[250.0, 300.0]),
+    seed=seeds,
+)
 def test_the_steady_state_is_where_a_history_ends(parts: tuple[Part, ...], seed: int) -> None:
-    """After a hundred of the longest time constants; tree strengths are 0.1 W/K or more."""
+    """After many of the longest time constants, of some 1e5 s."""
     network = build(parts)
-    solution = solved_transient(network, 4e7, Options(outputs=1), start=starts(network, seed))
+    solution = solved_transient(network, 5e6, Options(outputs=1), start=starts(network, seed))
     expected = solved_steady(network).temperature[0]
     np.testing.assert_allclose(solution.temperature[-1], expected, atol=0.02)
 

@@ -156,12 +156,6 @@ class Balance:
         return result
 
     @property
-    def bent(self) -> bool:
-        """Whether curves over temperature drive heat, whose slope jumps at their points."""
-        by_curve = any(potential.curve for potential in self.network.links.potentials)
-        return by_curve or len(self.network.curves) > 0
-
-    @property
     def ruled(self) -> bool:
         """Whether there are thermostats that follow the proportional law."""
         return self.state is None and len(self.network.thermostats.node) > 0
@@ -179,6 +173,20 @@ class Balance:
             return stats.power
         values = self.network.histories.at(time)[..., np.where(always, 0, stats.enabled)]
         return stats.power * np.where(always, 1.0, values)
+
+
+def corners(network: Network) -> tuple[Indices, Floats]:
+    """Nodes and their temperatures [K] at which a curve that drives heat changes its slope."""
+    nodes, levels = [], []
+    for driven in (network.links, network.heats):
+        for sensor, number in zip(driven.sensor, driven.curve, strict=True):
+            if number != CONSTANT:
+                points = network.curves[number].x
+                nodes.append(np.full(len(points), sensor, dtype=np.int32))
+                levels.append(points)
+    if not nodes:
+        return np.zeros(0, dtype=np.int32), np.zeros(0)
+    return np.concatenate(nodes), np.concatenate(levels)
 
 
 def prepare(network: Network, state: Floats | None) -> Balance:

@@ -76,6 +76,10 @@ class Closure:
         result = self._together(times, massive, guess)
         return result if np.ndim(time) else result[0]
 
+    def settled(self, time: float, temperature: Floats) -> Floats:
+        """Temperatures f8[n] with the massless nodes, nearly in balance, brought into balance."""
+        return self.temperatures(time, temperature[self.massive], temperature[self.massless])
+
     def _together(self, time: Floats, massive: Floats, guess: Floats | None) -> Floats:
         """Newton's method for many instants at once, each with its own Jacobian."""
         massless = self.massless

@@ -10,12 +10,13 @@ sections IV.7 (the method in the form without products by the Jacobian) and VI.4
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from thermnet.network.network import Floats
-from thermnet.solve.balance import Balance
+from thermnet.solve.balance import Balance, corners
 from thermnet.solve.linear import factorized
 from thermnet.solve.segments import MERGE, Segment
 
@@ -115,8 +116,14 @@ FIRST_CHANGE = 1000.0
 """Tolerances that the fastest node may move, at its first rate, in the first step of a stretch: a
 method that damps what is fast would else step over its decay after a jump unseen."""
 
-LOOKS = np.array([0.3, 0.6, 1.0])
-"""Shares of a step at which the balance is looked at where curves have corners."""
+LOOKS = np.linspace(0.0, 1.0, 17)
+"""Shares of a step at which to look for the corner of a curve."""
+
+AT_CORNER = 0.95
+"""Share of a step after which a corner may lie in it."""
+
+CORNER_TRIES = 8
+"""Most attempts to end a step at a corner."""
 
 NEXT_TIME = 1e-3
 """Share of a step over which the change of heat with time is taken; histories are straight."""
@@ -148,13 +155,6 @@ class Between:
         bump = x * y
         return np.asarray(self.parts.T @ np.array([y, x, bump, x * bump]))
 
-    def rates(self, time: Floats) -> Floats:
-        """Rates of change [K/s], f8[q, n] at q times."""
-        x = (time - self.begin) / self.width
-        one = np.ones(len(x))
-        shares = np.array([-one, one, 1.0 - 2.0 * x, x * (2.0 - 3.0 * x)])
-        return np.asarray(shares.T @ self.parts) / self.width
-
 
 class Rosenbrock:
     """Steps through one segment; `t`, `status`, `step` and `dense_output` as scipy's steppers.
@@ -163,7 +163,9 @@ class Rosenbrock:
     given so. `capacity` f8[n] [J/K] is constant meanwhile. A local error above `tolerance` [K] at
     a node with capacity (ten times that at one without) is tried again with a smaller step.
     `width` is the step to try next [s], None to begin from the first rates. Bends of histories are
-    stepped onto, never over.
+    stepped onto, never over, and so are, nearly, the corners of curves over temperature: of a slope
+    that jumps within a step the error estimate may see nothing. There `settle(t, temperature)`
+    brings the massless nodes back into balance, whose slope at one side says nothing of the other.
     """
 
     def __init__(
@@ -177,6 +179,7 @@ class Rosenbrock:
         tolerance: float,
         width: float | None = None,
         tableau: Tableau = RODAS4,
+        settle: Callable[[float, Floats], Floats] | None = None,
     ) -> None:
         self.balance = balance
         self.tableau = tableau
@@ -196,15 +199,18 @@ class Rosenbrock:
         limit = FIRST_CHANGE * tolerance / max(float(rate.max(initial=0.0)), 1e-30)
         limit = max(limit, 1e-9 * max(abs(begin), 1.0))
         self.width = min(segment.end - begin if width is None else width, limit)
-        self.bent = balance.bent
+        self.corner, self.level = corners(balance.network)
+        self.settle = settle if len(self.corner) else None
+        self.near = 0.5 * tolerance
         self.between: Between | None = None
 
     def step(self) -> str | None:
         """Go one step on; a sentence, and the status "failed", when even tiny steps do not do."""
         stop = self.stops[0]
+        limit, tries = np.inf, 0
         while True:
             left = stop - self.t
-            width, lands = self.width, False
+            width, lands = min(self.width, limit), False
             if width >= 0.999 * left:
                 width, lands = left, True
             elif width > 0.5 * left:
@@ -215,14 +221,20 @@ class Rosenbrock:
             error, after = self._tried(width)
             factor = min(max(SAFETY * error ** (-1.0 / self.tableau.order), 1.0 / GROWTH), GROWTH)
             if error <= 1.0 and after is not None:
-                break
+                share = self._corner_share(after) if tries < CORNER_TRIES else 1.0
+                if share > AT_CORNER:
+                    break
+                limit, tries = share * width, tries + 1
+            else:
+                self.width = width * min(factor, 0.9)
             self.rejections += 1
-            self.width = width * min(factor, 0.9)
-        # A step cut short by a stop tells little about the next one.
+        # A step cut short by a stop or a corner tells little about the next one.
         shortened = width < self.width
         self.width = max(self.width, width * factor) if shortened else width * factor
         self.between, self.temperature = after, after.last
         self.t = stop if lands else self.t + width
+        if self.settle is not None:
+            self.temperature = self.settle(self.t, self.temperature)
         if lands:
             self.stops.pop(0)
         if not self.stops:
@@ -244,6 +256,23 @@ class Rosenbrock:
         self.t, self.temperature = here
         return after or between
 
+    def _corner_share(self, between: Between) -> float:
+        """Share of a step after which the first corner of a curve is clearly passed, 1 if none."""
+        if len(self.corner) == 0:
+            return 1.0
+        times = between.begin + LOOKS * between.width
+        height = between(times)[self.corner] - self.level[:, None]
+        beyond = -np.sign(height[:, :1]) * height - self.near
+        passed = beyond[:, 1:] > 0.0
+        share = 1.0
+        for row in np.flatnonzero(passed.any(axis=1)):
+            k = int(passed[row].argmax())
+            before, after = min(beyond[row, k], 0.0), beyond[row, k + 1]
+            instant = LOOKS[k] - before / (after - before) * (LOOKS[k + 1] - LOOKS[k])
+            share = min(share, float(instant))
+        return share
+
+    @np.errstate(over="ignore", invalid="ignore")  # a step far too long is only tried again
     def _tried(self, width: float) -> tuple[float, Between | None]:
         """Scaled error of one step, and the step itself unless it came to nothing finite."""
         table, balance, capacity = self.tableau, self.balance, self.capacity
@@ -281,25 +310,7 @@ class Rosenbrock:
         if imposed is not None:
             last[self.boundary] = balance.imposed(instants[-2])
         parts = np.vstack([start, last, table.dense @ moves])
-        between = Between(begin=begin, width=width, parts=parts)
-        if self.bent:
-            missed = solve(self._missed(between, instants[-2]).T)[capacity > 0.0]
-            error = max(error, float(np.abs(missed.T * self.weight[capacity > 0.0]).max()))
-        return max(error, 1e-12), between
-
-    def _missed(self, between: Between, last: float) -> Floats:
-        """Heat [W] by which a step misses the balance at some instants, f8[looks, n].
-
-        Between two corners of a curve a step may go from one to the other side unseen by its own
-        stages; the interpolant then does not obey the balance.
-        """
-        times = np.minimum(between.begin + LOOKS * between.width, last)
-        temperature = between(times).T
-        if self.balance.moving:
-            temperature[:, self.boundary] = self.balance.imposed(times)
-        rates = self.capacity * between.rates(times)
-        rates[:, self.boundary] = 0.0
-        return np.asarray(rates - self.balance.heat(temperature, times))
+        return max(error, 1e-12), Between(begin=begin, width=width, parts=parts)
 
     def _change(
         self, instants: Floats, given: Floats, imposed: Floats | None, net: Floats
