@@ -122,7 +122,8 @@ def gravity(margin: Margin) -> tuple[int, bool, float]:
     order = ("not solved", "outside band", "allowance not covered", "holds")
     other = margin.quantity != "temperature"
     size = margin.margin / margin.limit if other else margin.margin
-    return order.index(margin.verdict), other, size
+    # Rounded, so that of equal margins the first stays first whatever the last digits are.
+    return order.index(margin.verdict), other, round(size, 4)
 
 
 def summaries(results: Sequence[Result]) -> tuple[Summary, ...]:
