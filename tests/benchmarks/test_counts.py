@@ -1,0 +1,68 @@
+"""Counts of work that do not depend on the machine: they gate, wall time only informs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from thermnet.model.assemble import assemble
+from thermnet.model.read import load
+from thermnet.network.build import (
+    RADIATION,
+    BoundaryPart,
+    HeatPart,
+    History,
+    LinkPart,
+    NodePart,
+    Part,
+    build,
+)
+from thermnet.physics.constants import STEFAN_BOLTZMANN
+from thermnet.solve.cyclic import cyclic
+from thermnet.solve.solution import Options
+from thermnet.solve.steady import steady
+
+MICROSATELLITE = Path(__file__).parents[2] / "cases" / "microsatellite" / "model.yaml"
+
+# Goals of this project, met by a prototype before the solvers were written: a steady state in six
+# Newton steps from any start, a repeating orbit in six passes however slow its slowest node.
+NEWTON_STEPS = 6
+PASSES = 6
+
+
+def panel_with_a_slow_tank(period: float = 5600.0) -> list[Part]:
+    """A sunlit panel and a tank that follows it with a time constant of 17 days."""
+    sunlit = History(
+        time=np.array([0.0, 0.6 * period, 0.6 * period, period]),
+        value=np.array([1.0, 1.0, 0.0, 0.0]),
+    )
+    return [
+        NodePart(name="panel", capacity=5000.0),
+        NodePart(name="tank", capacity=60000.0),
+        BoundaryPart(name="space", temperature=3.0),
+        LinkPart(a="tank", b="panel", strength=0.04),
+        LinkPart(a="panel", b="space", strength=0.3 * STEFAN_BOLTZMANN, potential=RADIATION),
+        HeatPart(node="panel", amplitude=150.0, history=sunlit),
+    ]
+
+
+@pytest.mark.parametrize("start", [3.0, 293.0, 1000.0, 2000.0])
+def test_a_steady_state_takes_few_newton_steps_from_any_start(start: float) -> None:
+    network = build(panel_with_a_slow_tank())
+    solution = steady(network, Options(), start=np.full(3, start))
+    assert solution.failure == ""
+    assert solution.stats.steps <= NEWTON_STEPS
+
+
+def test_a_node_slower_than_two_hundred_orbits_takes_few_passes() -> None:
+    solution = cyclic(build(panel_with_a_slow_tank(), period=5600.0))
+    assert solution.failure == ""
+    assert solution.stats.passes <= PASSES + 1  # one more is recorded
+
+
+def test_the_microsatellite_orbit_closes_in_few_passes() -> None:
+    solution = cyclic(assemble(load(MICROSATELLITE), "hot"))
+    assert solution.failure == ""
+    assert solution.stats.passes <= PASSES + 1
