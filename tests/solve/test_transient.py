@@ -123,6 +123,25 @@ def test_wax_holds_the_temperature_of_what_is_bolted_to_it() -> None:
     assert highest(network, solution, "wax") < 300.51
 
 
+@pytest.mark.parametrize("method", METHODS)
+@pytest.mark.parametrize("begin", [295.0, 301.0])
+def test_wax_that_comes_to_rest_on_a_corner_does_not_go_to_and_fro(
+    method: str, begin: float
+) -> None:
+    """A sink at the very temperature at which it begins to melt, reached from either side."""
+    network = build(
+        [
+            NodePart(name="wax", content=WAX),
+            BoundaryPart(name="sink", temperature=300.0),
+            LinkPart(a="wax", b="sink", strength=20.0),
+        ]
+    )
+    options = Options(method=method)
+    solution = solved_transient(network, 2e4, options, start=start_at(network, wax=begin))
+    assert solution.temperature[-1, 0] == pytest.approx(300.0, abs=1e-3)
+    assert solution.stats.steps < (200 if method == "rosenbrock" else 4000)
+
+
 def test_a_strut_cools_by_the_integral_of_its_conductivity() -> None:
     """C dT/dt = -s k0 T^2 / 2 to a sink at 0 K with k = k0 T: 1/T = 1/T0 + s k0 t / (2 C)."""
     conductivity = Curve(x=np.array([0.0, 400.0]), y=np.array([0.0, 4.0]))

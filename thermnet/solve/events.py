@@ -16,6 +16,9 @@ from thermnet.solve.segments import MERGE
 LOOKS = np.linspace(0.0, 1.0, 9)
 """Shares of a step at which to look for a crossing."""
 
+BEYOND = 1e-6
+"""K past a corner at which it is passed, so that a node at rest on one does not go to and fro."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Watch:
@@ -119,8 +122,8 @@ def watch(network: Network, massive: Indices, state: Floats | None, pieces: Indi
         watched.append((row_of.get(sensor, -1), sign, level, boundary_of.get(sensor, -1)))
     for k, (node, curve) in enumerate(network.content):
         last = len(curve.x) - 2
-        lower = float(curve.x[pieces[k]]) if pieces[k] > 0 else -np.inf
-        upper = float(curve.x[pieces[k] + 1]) if pieces[k] < last else np.inf
+        lower = float(curve.x[pieces[k]]) - BEYOND if pieces[k] > 0 else -np.inf
+        upper = float(curve.x[pieces[k] + 1]) + BEYOND if pieces[k] < last else np.inf
         watched.append((row_of[node], -1.0, lower, -1))
         watched.append((row_of[node], 1.0, upper, -1))
     rows, signs, levels, boundaries = zip(*watched, strict=True) if watched else ((),) * 4
