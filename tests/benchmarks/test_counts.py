@@ -26,7 +26,7 @@ from thermnet.solve.steady import steady
 
 MICROSATELLITE = Path(__file__).parents[2] / "cases" / "microsatellite" / "model.yaml"
 
-# Goals of this project, met by a prototype before the solvers were written: a steady state in six
+# Goals of this project, set before the solvers were written: a steady state in six
 # Newton steps from any start, a repeating orbit in six passes however slow its slowest node.
 NEWTON_STEPS = 6
 PASSES = 6
