@@ -94,7 +94,7 @@ def test_a_given_state_of_a_thermostat_has_no_slope() -> None:
     assert jacobian(network, at, 0.0).toarray()[0, 1] == pytest.approx(-7.0 / 40.0)
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(parts=networks(), seed=st.integers(0, 2**31), time=st.floats(0.0, 2000.0))
 def test_the_jacobian_of_random_networks_is_exact(
     parts: tuple[Part, ...], seed: int, time: float
@@ -106,7 +106,7 @@ def test_the_jacobian_of_random_networks_is_exact(
     np.testing.assert_allclose(found, exact, rtol=1e-11, atol=1e-11 * np.abs(exact).max(initial=1))
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(parts=networks(), seed=st.integers(0, 2**31), time=st.floats(0.0, 2000.0))
 def test_the_heat_of_random_networks_is_that_of_their_parts(
     parts: tuple[Part, ...], seed: int, time: float

@@ -102,7 +102,7 @@ def by_circuit(parts: Sequence[Part], start: dict[str, float], outputs: Floats) 
     return np.array([np.interp(outputs, rows[:, 0], column) for column in rows[:, 1:].T]).T
 
 
-@settings(max_examples=12)
+@settings(max_examples=8)
 @given(parts=networks(KINDS, sinks=[200.0, 300.0]), seed=st.integers(0, 2**31))
 def test_random_networks_agree_with_their_circuit(parts: tuple[Part, ...], seed: int) -> None:
     """To 0.01 K at outputs off the jumps, where a massless node has two temperatures."""

@@ -134,7 +134,7 @@ def ours(parts: Sequence[Part], start: Floats, outputs: Floats) -> Floats:
     return np.asarray(record.temperature[rows][:, network.free])
 
 
-@settings(max_examples=15)
+@settings(max_examples=10)
 @given(parts=networks(KINDS), seed=st.integers(0, 2**31))
 def test_conduction_radiation_and_pulses_agree_with_cvode(
     parts: tuple[Part, ...], seed: int
@@ -144,7 +144,7 @@ def test_conduction_radiation_and_pulses_agree_with_cvode(
     np.testing.assert_allclose(ours(parts, start, outputs), expected, atol=0.01)
 
 
-@settings(max_examples=12)
+@settings(max_examples=8)
 @given(parts=networks(MORE), seed=st.integers(0, 2**31))
 def test_every_law_and_modulation_agrees_with_cvode(parts: tuple[Part, ...], seed: int) -> None:
     outputs, start = np.linspace(0.0, SPAN, OUTPUTS + 1), starts(parts, seed)
@@ -152,7 +152,7 @@ def test_every_law_and_modulation_agrees_with_cvode(parts: tuple[Part, ...], see
     np.testing.assert_allclose(ours(parts, start, outputs), expected, atol=0.01)
 
 
-@settings(max_examples=12)
+@settings(max_examples=8)
 @given(parts=networks([*KINDS, "massless"]), seed=st.integers(0, 2**31))
 def test_massless_nodes_agree_with_ida(parts: tuple[Part, ...], seed: int) -> None:
     """Off the jumps, where a massless node has two temperatures."""

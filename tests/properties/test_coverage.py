@@ -42,7 +42,7 @@ def everything_there_is() -> set[str]:
 def test_the_strategies_draw_every_field_of_every_part() -> None:
     drawn: set[str] = set()
 
-    @settings(max_examples=150, database=None, derandomize=True)
+    @settings(max_examples=80, database=None, derandomize=True)
     @given(parts=networks())
     def collect(parts: tuple[Part, ...]) -> None:
         for part in parts:

@@ -47,7 +47,7 @@ def changed(parts: Sequence[Part], kind: type[LinkPart], *, split: str) -> list[
     return result
 
 
-@settings(max_examples=40)
+@settings(max_examples=30)
 @given(parts=networks())
 def test_the_account_of_a_steady_state_closes(parts: tuple[Part, ...]) -> None:
     solved_steady(build(parts))

@@ -23,7 +23,7 @@ def random_state(network: Network, seed: int) -> tuple[Floats, Floats]:
 
 
 @pytest.mark.parametrize("kind", SIZES)
-@settings(max_examples=25)
+@settings(max_examples=15)
 @given(
     parts=networks(),
     seed=st.integers(0, 2**31),

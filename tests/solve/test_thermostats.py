@@ -95,15 +95,14 @@ def test_every_integrator_switches_at_the_same_instants(method: str) -> None:
     np.testing.assert_allclose(on - off[: len(on)], T_OFF, atol=1.0)
 
 
-@pytest.mark.parametrize(("first", "switches_at"), [(1.0, "off"), (0.0, "on")])
-def test_between_the_thresholds_the_given_state_is_kept(first: float, switches_at: str) -> None:
+@pytest.mark.parametrize("first", [1.0, 0.0])
+def test_between_the_thresholds_the_given_state_is_kept(first: float) -> None:
     network = heated()
     solution = solved_transient(
         network, 300.0, start=start_at(network, plate=275.0), state=np.array([first])
     )
     assert (solution.duty == first).all()
     assert not solution.switchings[0]
-    assert switches_at in ("on", "off")
 
 
 @pytest.mark.parametrize(("begin", "state"), [(LO, 1.0), (LO - 5.0, 1.0), (HI, 0.0), (290.0, 0.0)])

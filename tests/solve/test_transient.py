@@ -72,11 +72,6 @@ def satellite() -> Network:
     )
 
 
-def heated(content: Curve, watts: float, begin: float, span: float) -> tuple[Network, object]:
-    network = build([NodePart(name="wax", content=content), HeatPart(node="wax", amplitude=watts)])
-    return network, solved_transient(network, span, start=np.array([begin]))
-
-
 @pytest.mark.parametrize("method", METHODS)
 def test_freezing_takes_the_latent_heat_over_the_power(method: str) -> None:
     """20 kJ at 10 W: 2000 s between the corners, within 0.5 %; here to 0.1 s."""
