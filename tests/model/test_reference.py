@@ -35,8 +35,19 @@ def test_the_reference_page_is_that_of_the_kinds() -> None:
     assert PAGE.read_text(encoding="utf-8") == page()
 
 
+def without_twins(node: object) -> object:
+    """A schema without the list of one value that older pydantic puts beside a constant."""
+    if isinstance(node, dict):
+        return {
+            k: without_twins(v) for k, v in node.items() if not (k == "enum" and "const" in node)
+        }
+    return [without_twins(each) for each in node] if isinstance(node, list) else node
+
+
 def test_the_schema_beside_it_is_that_of_the_kinds() -> None:
-    assert SCHEMA.read_text(encoding="utf-8") == schema()
+    assert without_twins(json.loads(SCHEMA.read_text(encoding="utf-8"))) == without_twins(
+        json.loads(schema())
+    )
     Draft202012Validator.check_schema(json.loads(schema()))
 
 

@@ -291,6 +291,16 @@ def test_without_a_start_a_history_begins_at_the_steady_state_of_its_means() -> 
     assert solution.temperature[0, [0, 1]] == pytest.approx(expected[[0, 1]], abs=1e-9)
 
 
+def test_a_history_without_a_start_fails_as_its_steady_state_does() -> None:
+    parts: list[Part] = [
+        NodePart(name="plate", capacity=10.0),
+        HeatPart(node="plate", amplitude=5.0),
+    ]
+    solution = transient(build(parts), 100.0)
+    assert solution.kind == "transient"
+    assert "'plate'" in solution.failure
+
+
 def test_a_solve_changes_neither_its_network_nor_its_start() -> None:
     network = satellite()
     start = uniform(network, 290.0)

@@ -38,7 +38,7 @@ def transient(
     if start is None:
         before = steady(network, options)
         if before.failure:
-            return before
+            return replace(before, kind="transient")
         start = before.temperature[0]
     first = first_state(network, start, state)
     return collect(network, "transient", march(network, span, start, first, options), options)
