@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from thermnet.network.build import (
+from thermnet.network.parts import (
     BoundaryPart,
     FlowLinkPart,
     HeatPart,
@@ -18,7 +18,7 @@ from thermnet.network.build import (
     Part,
     ThermostatPart,
 )
-from thermnet.network.network import Potential
+from thermnet.network.primitives import Potential
 from thermnet.physics.curves import Curve
 
 Temperatures = Mapping[str, complex]

@@ -7,8 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from thermnet.account import account
-from thermnet.network.build import Part, build
-from thermnet.network.network import Floats, Network, jacobian
+from thermnet.network.build import build
+from thermnet.network.network import Network, jacobian
+from thermnet.network.parts import Part
+from thermnet.network.primitives import Floats
 from thermnet.solve.cyclic import cyclic
 from thermnet.solve.solution import Options, Solution
 from thermnet.solve.steady import steady

@@ -9,7 +9,9 @@ import pytest
 
 from tests.solving import solved_cyclic, solved_steady, solved_transient, start_at, uniform
 from thermnet.account import account
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.network import Network
+from thermnet.network.parts import (
     RADIATION,
     BoundaryPart,
     FlowLinkPart,
@@ -19,9 +21,7 @@ from thermnet.network.build import (
     NodePart,
     Part,
     ThermostatPart,
-    build,
 )
-from thermnet.network.network import Network
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.solve.solution import Options, Solution
 from thermnet.solve.steady import steady

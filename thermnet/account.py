@@ -12,7 +12,6 @@ from typing import Literal
 import numpy as np
 
 from thermnet.network.network import (
-    Floats,
     Network,
     capacities,
     flows,
@@ -21,6 +20,7 @@ from thermnet.network.network import (
     sources,
     stored_heat,
 )
+from thermnet.network.primitives import Floats
 from thermnet.solve.solution import Solution
 from thermnet.solve.steady import averaged
 

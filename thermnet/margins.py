@@ -15,7 +15,8 @@ import numpy as np
 
 from thermnet.allowance import allowance
 from thermnet.model.kinds.component import Band, Component
-from thermnet.network.network import Floats, capacities, heat
+from thermnet.network.network import capacities, heat
+from thermnet.network.primitives import Floats
 from thermnet.results import Result
 from thermnet.states import Flags, applies, at_switching_on, holding, samples_on
 

@@ -12,7 +12,8 @@ from thermnet.model.assemble import Plan, assemble, plan
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.network.checks import check
-from thermnet.network.network import Floats, Network
+from thermnet.network.network import Network
+from thermnet.network.primitives import Floats
 from thermnet.solve.solution import Options, Solution
 
 

@@ -7,8 +7,8 @@ import numpy as np
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.heater import Heater
 from thermnet.model.kinds.schedule import Schedule
-from thermnet.network.build import common_grid
-from thermnet.network.network import Floats
+from thermnet.network.grid import common_grid
+from thermnet.network.primitives import Floats
 from thermnet.results import Result
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
@@ -73,7 +73,7 @@ def samples_on(result: Result, component: Component) -> Flags:
     edges = solution.extremes.edges
     if solution.kind == "steady":
         return is_on(result, component)
-    from thermnet.solve.march import LOBATTO
+    from thermnet.solve.steps import LOBATTO
 
     # The instant of an edge belongs to two steps: the middle of a step says where all of it lies.
     samples = len(LOBATTO)

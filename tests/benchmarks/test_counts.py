@@ -9,7 +9,8 @@ import pytest
 
 from thermnet.model.assemble import assemble
 from thermnet.model.read import load
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.parts import (
     RADIATION,
     BoundaryPart,
     HeatPart,
@@ -17,7 +18,6 @@ from thermnet.network.build import (
     LinkPart,
     NodePart,
     Part,
-    build,
 )
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.solve.cyclic import cyclic

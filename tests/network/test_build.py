@@ -5,19 +5,23 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.network import heat
+from thermnet.network.parts import (
     RADIATION,
     BoundaryPart,
     FlowLinkPart,
     HeatPart,
+    HeatsPart,
     History,
     LinkPart,
+    LinksPart,
     NodePart,
+    NodesPart,
     Part,
     ThermostatPart,
-    build,
 )
-from thermnet.network.network import Potential, heat
+from thermnet.network.primitives import Potential
 from thermnet.physics.curves import Curve
 
 BASE: tuple[Part, ...] = (
@@ -116,4 +120,64 @@ def test_parallel_links_add_up() -> None:
 )
 def test_what_no_network_can_have_is_refused(part: Part, message: str) -> None:
     with pytest.raises(ValueError, match=message):
+        build([*BASE, part])
+
+
+def test_many_alike_parts_are_the_same_network_as_one_by_one() -> None:
+    names = ("a", "b", "c")
+    ends, strength = np.array([[0, 1], [1, 2], [0, 3]], dtype=np.int32), np.array([1.0, 2.0, 3e-8])
+    day = History(time=np.array([0.0, 5.0]), value=np.array([0.0, 1.0]))
+    bulk = build(
+        [
+            NodesPart(names=names, capacity=np.array([1.0, 2.0, 0.0])),
+            BoundaryPart(name="space", temperature=3.0),
+            LinksPart(
+                nodes=names, a=ends[:2, 0], b=ends[:2, 1], strength=strength[:2], origin="mesh"
+            ),
+            LinksPart(
+                nodes=(*names, "space"),
+                a=ends[2:, 0],
+                b=ends[2:, 1],
+                strength=strength[2:],
+                potential=RADIATION,
+            ),
+            HeatsPart(nodes=names, node=ends[:2, 1], amplitude=np.array([5.0, 6.0]), history=day),
+        ]
+    )
+    single = build(
+        [
+            *(NodePart(name=name, capacity=c) for name, c in zip(names, (1, 2, 0), strict=True)),
+            BoundaryPart(name="space", temperature=3.0),
+            LinkPart(a="a", b="b", strength=1.0),
+            LinkPart(a="b", b="c", strength=2.0),
+            LinkPart(a="a", b="space", strength=3e-8, potential=RADIATION),
+            HeatPart(node="b", amplitude=5.0, history=day),
+            HeatPart(node="c", amplitude=6.0, history=day),
+        ]
+    )
+    temperature = np.array([250.0, 300.0, 280.0, 3.0])
+    assert bulk.names == single.names
+    assert bulk.origins[bulk.links.origin[0]] == "mesh"
+    assert heat(bulk, temperature, 2.0) == pytest.approx(heat(single, temperature, 2.0), rel=1e-14)
+
+
+@pytest.mark.parametrize(
+    ("part", "said"),
+    [
+        (NodesPart(names=("a",), capacity=np.array([-1.0])), "negative heat capacity -1"),
+        (NodesPart(names=("a",), capacity=np.array([1.0, 2.0])), "as many capacities as names"),
+        (
+            LinksPart(
+                nodes=("plate", "space"),
+                a=np.array([0, 1], dtype=np.int32),
+                b=np.array([1, 1], dtype=np.int32),
+                strength=np.ones(2),
+                origin="mesh",
+            ),
+            "link 'mesh' joins 'space' to itself",
+        ),
+    ],
+)
+def test_many_alike_parts_are_refused_like_single_ones(part: Part, said: str) -> None:
+    with pytest.raises(ValueError, match=said):
         build([*BASE, part])

@@ -5,7 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.checks import check, islands
+from thermnet.network.parts import (
     RADIATION,
     BoundaryPart,
     FlowLinkPart,
@@ -15,9 +17,7 @@ from thermnet.network.build import (
     NodePart,
     Part,
     ThermostatPart,
-    build,
 )
-from thermnet.network.checks import check, islands
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 
 SOUND: tuple[Part, ...] = (

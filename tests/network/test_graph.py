@@ -5,17 +5,10 @@ from __future__ import annotations
 import pytest
 
 from thermnet.network import graph as graphs
-from thermnet.network.build import (
-    RADIATION,
-    BoundaryPart,
-    FlowLinkPart,
-    LinkPart,
-    NodePart,
-    Part,
-    build,
-)
+from thermnet.network.build import build
 from thermnet.network.graph import graph, route
-from thermnet.network.network import Potential
+from thermnet.network.parts import RADIATION, BoundaryPart, FlowLinkPart, LinkPart, NodePart, Part
+from thermnet.network.primitives import Potential
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 
 PARTS: tuple[Part, ...] = (

@@ -8,7 +8,17 @@ import numpy as np
 import pytest
 
 from tests.reference import heat as reference_heat
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.network import (
+    Network,
+    boundary_temperatures,
+    capacities,
+    duties,
+    flows,
+    heat,
+    stored_heat,
+)
+from thermnet.network.parts import (
     RADIATION,
     BoundaryPart,
     FlowLinkPart,
@@ -18,20 +28,8 @@ from thermnet.network.build import (
     NodePart,
     Part,
     ThermostatPart,
-    build,
 )
-from thermnet.network.network import (
-    CONSTANT,
-    Links,
-    Network,
-    Potential,
-    boundary_temperatures,
-    capacities,
-    duties,
-    flows,
-    heat,
-    stored_heat,
-)
+from thermnet.network.primitives import CONSTANT, Links, Potential
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.physics.curves import Curve
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from thermnet.network.build import History, common_grid
+from thermnet.network.grid import common_grid
+from thermnet.network.parts import History
 
 
 def history(*points: tuple[float, float]) -> History:

@@ -11,7 +11,9 @@ from hypothesis import strategies as st
 
 from tests.properties.strategies import networks
 from tests.reference import heat as reference_heat
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.network import Network, heat, jacobian
+from thermnet.network.parts import (
     RADIATION,
     FlowLinkPart,
     HeatPart,
@@ -19,9 +21,8 @@ from thermnet.network.build import (
     NodePart,
     Part,
     ThermostatPart,
-    build,
 )
-from thermnet.network.network import Floats, Network, Potential, heat, jacobian
+from thermnet.network.primitives import Floats, Potential
 from thermnet.physics.curves import Curve
 
 CURVE = Curve(x=np.array([100.0, 250.0, 500.0]), y=np.array([0.2, 1.0, 0.7]))

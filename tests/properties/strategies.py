@@ -11,7 +11,7 @@ from collections.abc import Collection, Sequence
 import numpy as np
 from hypothesis import strategies as st
 
-from thermnet.network.build import (
+from thermnet.network.parts import (
     CONDUCTION,
     RADIATION,
     BoundaryPart,
@@ -23,7 +23,7 @@ from thermnet.network.build import (
     Part,
     ThermostatPart,
 )
-from thermnet.network.network import Potential
+from thermnet.network.primitives import Potential
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.physics.curves import Curve
 

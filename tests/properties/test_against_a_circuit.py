@@ -20,16 +20,9 @@ from hypothesis import strategies as st
 from tests.properties.strategies import SPAN, networks
 from tests.reference import instants
 from tests.solving import solved_transient
-from thermnet.network.build import (
-    BoundaryPart,
-    HeatPart,
-    History,
-    LinkPart,
-    NodePart,
-    Part,
-    build,
-)
-from thermnet.network.network import Floats
+from thermnet.network.build import build
+from thermnet.network.parts import BoundaryPart, HeatPart, History, LinkPart, NodePart, Part
+from thermnet.network.primitives import Floats
 
 pytestmark = pytest.mark.skipif(shutil.which("ngspice") is None, reason="ngspice is not installed")
 

@@ -17,8 +17,9 @@ from scipy.optimize import least_squares
 from tests.properties.strategies import SPAN, networks
 from tests.reference import heat, imposed, instants
 from tests.solving import solved_transient
-from thermnet.network.build import NodePart, Part, build
-from thermnet.network.network import Floats
+from thermnet.network.build import build
+from thermnet.network.parts import NodePart, Part
+from thermnet.network.primitives import Floats
 
 OUTPUTS = 8
 KINDS = ["conduction", "radiation", "heat", "pulses"]

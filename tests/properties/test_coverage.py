@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 
 from tests.properties.strategies import LAWS, networks
-from thermnet.network.build import LinkPart, Part, build
-from thermnet.network.network import Potential
+from thermnet.network.build import build
+from thermnet.network.parts import LinkPart, Part
+from thermnet.network.primitives import Potential
 
 ONLY_NAMES = {"name", "a", "b", "node", "origin"}
 

@@ -12,15 +12,9 @@ from hypothesis import strategies as st
 
 from tests.properties.strategies import EVERYTHING, LAWS, networks
 from tests.solving import solved_steady, steady_temperatures, uniform
-from thermnet.network.build import (
-    BoundaryPart,
-    HeatPart,
-    LinkPart,
-    NodePart,
-    Part,
-    build,
-)
+from thermnet.network.build import build
 from thermnet.network.network import flows
+from thermnet.network.parts import BoundaryPart, HeatPart, LinkPart, NodePart, Part
 from thermnet.solve.solution import Options
 
 UNIQUE = [feature for feature in EVERYTHING if feature != "curves"]

@@ -15,8 +15,10 @@ from tests.solving import (
     start_at,
     steady_temperatures,
 )
-from thermnet.network.build import HeatPart, NodePart, Part, build
-from thermnet.network.network import Floats, Network, heat, jacobian
+from thermnet.network.build import build
+from thermnet.network.network import Network, heat, jacobian
+from thermnet.network.parts import HeatPart, NodePart, Part
+from thermnet.network.primitives import Floats
 from thermnet.solve.solution import Options
 
 SMOOTH = [feature for feature in EVERYTHING if feature not in ("thermostats", "content")]

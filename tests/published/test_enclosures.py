@@ -13,15 +13,8 @@ import pytest
 from tests.published.record import SIGMA_TEXTBOOK, Record
 from tests.solving import solved_steady, steady_temperatures
 from thermnet.account import account
-from thermnet.network.build import (
-    RADIATION,
-    BoundaryPart,
-    HeatPart,
-    LinkPart,
-    NodePart,
-    Part,
-    build,
-)
+from thermnet.network.build import build
+from thermnet.network.parts import RADIATION, BoundaryPart, HeatPart, LinkPart, NodePart, Part
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 
 INCROPERA = "Incropera and DeWitt, Fundamentals of Heat and Mass Transfer, chapter 13"

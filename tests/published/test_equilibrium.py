@@ -9,7 +9,8 @@ import pytest
 from tests.published.record import SIGMA_TEXTBOOK, Record
 from tests.solving import solved_steady, steady_temperatures
 from thermnet.account import account
-from thermnet.network.build import RADIATION, BoundaryPart, HeatPart, LinkPart, NodePart, build
+from thermnet.network.build import build
+from thermnet.network.parts import RADIATION, BoundaryPart, HeatPart, LinkPart, NodePart
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 
 ENERGY = "absorbed = radiated, with sigma 5.670374419e-8 and 1361 W/m2"

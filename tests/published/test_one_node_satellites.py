@@ -18,7 +18,9 @@ from tests.solving import (
     solved_transient,
     uniform,
 )
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.network import Network
+from thermnet.network.parts import (
     RADIATION,
     BoundaryPart,
     HeatPart,
@@ -27,9 +29,7 @@ from thermnet.network.build import (
     NodePart,
     Part,
     ThermostatPart,
-    build,
 )
-from thermnet.network.network import Network
 from thermnet.solve.solution import Options
 
 FINE = Options(accuracy=5e-4)

@@ -9,15 +9,8 @@ import pytest
 from tests.published.record import Known, Record
 from tests.solving import history_of, solved_steady, solved_transient, uniform
 from thermnet.account import account
-from thermnet.network.build import (
-    RADIATION,
-    BoundaryPart,
-    HeatPart,
-    LinkPart,
-    NodePart,
-    Part,
-    build,
-)
+from thermnet.network.build import build
+from thermnet.network.parts import RADIATION, BoundaryPart, HeatPart, LinkPart, NodePart, Part
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.solve.solution import Options
 

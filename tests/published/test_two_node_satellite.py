@@ -16,7 +16,9 @@ from tests.solving import (
     solved_transient,
     start_at,
 )
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.network import Network
+from thermnet.network.parts import (
     RADIATION,
     BoundaryPart,
     HeatPart,
@@ -25,9 +27,7 @@ from thermnet.network.build import (
     NodePart,
     Part,
     ThermostatPart,
-    build,
 )
-from thermnet.network.network import Network
 from thermnet.solve.solution import Options, Solution
 
 SOURCE = (

@@ -12,7 +12,8 @@ import pytest
 from scipy.integrate import solve_ivp
 
 from thermnet.account import account
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.parts import (
     RADIATION,
     BoundaryPart,
     HeatPart,
@@ -20,9 +21,8 @@ from thermnet.network.build import (
     LinkPart,
     NodePart,
     Part,
-    build,
 )
-from thermnet.network.network import Floats
+from thermnet.network.primitives import Floats
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.solve.solution import Options, Solution
 from thermnet.solve.transient import transient

@@ -8,8 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.properties.strategies import networks
-from thermnet.network.build import Part, build
-from thermnet.network.network import Floats, Network, heat, jacobian
+from thermnet.network.build import build
+from thermnet.network.network import Network, heat, jacobian
+from thermnet.network.parts import Part
+from thermnet.network.primitives import Floats
 from thermnet.solve import balance as prepared
 from thermnet.solve.balance import prepare
 

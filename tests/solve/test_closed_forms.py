@@ -9,7 +9,9 @@ import pytest
 from scipy.optimize import brentq
 
 from tests.solving import highest, history_of, lowest, solved_transient, start_at
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.network import Network
+from thermnet.network.parts import (
     RADIATION,
     BoundaryPart,
     HeatPart,
@@ -17,9 +19,7 @@ from thermnet.network.build import (
     LinkPart,
     NodePart,
     Part,
-    build,
 )
-from thermnet.network.network import Network
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.solve.solution import Options
 

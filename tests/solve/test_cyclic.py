@@ -18,7 +18,9 @@ from tests.solving import (
     uniform,
 )
 from thermnet.account import account
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.network import Network
+from thermnet.network.parts import (
     RADIATION,
     BoundaryPart,
     HeatPart,
@@ -27,9 +29,7 @@ from thermnet.network.build import (
     NodePart,
     Part,
     ThermostatPart,
-    build,
 )
-from thermnet.network.network import Network
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.physics.curves import Curve
 from thermnet.solve.cyclic import cyclic

@@ -14,16 +14,10 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from thermnet.network.build import (
-    RADIATION,
-    BoundaryPart,
-    HeatPart,
-    History,
-    LinkPart,
-    NodePart,
-    build,
-)
-from thermnet.network.network import Floats, Network, boundary_temperatures, heat
+from thermnet.network.build import build
+from thermnet.network.network import Network, boundary_temperatures, heat
+from thermnet.network.parts import RADIATION, BoundaryPart, HeatPart, History, LinkPart, NodePart
+from thermnet.network.primitives import Floats
 from thermnet.solve import rosenbrock
 from thermnet.solve.balance import prepare
 from thermnet.solve.rosenbrock import Between, Rosenbrock, Tableau

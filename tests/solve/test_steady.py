@@ -7,7 +7,9 @@ import pytest
 
 from tests.solving import solved_steady, steady_temperatures, uniform
 from thermnet.account import account
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.network import heat
+from thermnet.network.parts import (
     RADIATION,
     BoundaryPart,
     FlowLinkPart,
@@ -17,9 +19,8 @@ from thermnet.network.build import (
     NodePart,
     Part,
     ThermostatPart,
-    build,
 )
-from thermnet.network.network import Potential, heat
+from thermnet.network.primitives import Potential
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.physics.curves import Curve
 from thermnet.solve.solution import Options

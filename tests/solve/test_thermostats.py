@@ -9,7 +9,9 @@ import pytest
 
 from tests.solving import highest, lowest, solved_transient, start_at, switchings
 from thermnet.account import account
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.network import Network
+from thermnet.network.parts import (
     BoundaryPart,
     HeatPart,
     History,
@@ -17,9 +19,7 @@ from thermnet.network.build import (
     NodePart,
     Part,
     ThermostatPart,
-    build,
 )
-from thermnet.network.network import Network
 from thermnet.solve.solution import Options
 from thermnet.solve.transient import transient
 

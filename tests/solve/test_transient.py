@@ -18,7 +18,9 @@ from tests.solving import (
     uniform,
 )
 from thermnet.account import account
-from thermnet.network.build import (
+from thermnet.network.build import build
+from thermnet.network.network import Network, heat, stored_heat
+from thermnet.network.parts import (
     RADIATION,
     BoundaryPart,
     FlowLinkPart,
@@ -27,9 +29,8 @@ from thermnet.network.build import (
     LinkPart,
     NodePart,
     Part,
-    build,
 )
-from thermnet.network.network import Network, Potential, heat, stored_heat
+from thermnet.network.primitives import Potential
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.physics.curves import Curve
 from thermnet.solve.solution import Options

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import shortest_path
 
-from thermnet.network.network import Floats, Indices
+from thermnet.network.primitives import Floats, Indices
 
 ROUNDS, PUSHES = 200, 300
 FILLED = 0.4

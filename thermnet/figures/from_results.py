@@ -16,8 +16,8 @@ from thermnet.margins import Summary, summaries
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.schedule import Schedule
 from thermnet.model.kinds.settings import Uncertainty
-from thermnet.network.build import common_grid
 from thermnet.network.graph import graph
+from thermnet.network.grid import common_grid
 from thermnet.results import Result
 
 

@@ -13,7 +13,7 @@ from matplotlib.patches import Rectangle
 from matplotlib.patheffects import withStroke
 
 from thermnet.figures import style
-from thermnet.network.network import Floats
+from thermnet.network.primitives import Floats
 
 MOST_PANELS = 8
 LEFT, RIGHT = 15.0, 34.0

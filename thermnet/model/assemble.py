@@ -19,8 +19,9 @@ from thermnet.model.kinds.schedule import Schedule
 from thermnet.model.kinds.surface import Absorbed, Surface
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case, case_of, lineage
-from thermnet.network.build import History, Part, build
+from thermnet.network.build import build
 from thermnet.network.network import Network
+from thermnet.network.parts import History, Part
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

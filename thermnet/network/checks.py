@@ -7,7 +7,8 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from thermnet.errors import Problem
-from thermnet.network.network import CONSTANT, Floats, Network
+from thermnet.network.network import Network
+from thermnet.network.primitives import CONSTANT, Floats
 
 STRONGEST_RATIO = 1e8
 """Ratio of a node's strongest to its weakest link, in W/K near 280 K, above which to warn."""

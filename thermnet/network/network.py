@@ -12,146 +12,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse import csc_array, csr_array
+from scipy.sparse import csc_array
 
+from thermnet.network.pattern import Pattern
+from thermnet.network.primitives import (
+    CONSTANT,
+    Floats,
+    FlowLinks,
+    Heats,
+    Histories,
+    Indices,
+    Links,
+    Thermostats,
+)
 from thermnet.physics.curves import Curve
-
-Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
-Indices = np.ndarray[tuple[int, ...], np.dtype[np.int32]]
-
-CONSTANT = -1
-"""Index of a history, curve or node that says: none, the factor is 1."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Histories:
-    """Piecewise linear functions of time on one common grid; each may jump at every instant.
-
-    Piece k runs from `instants[k]` to `instants[k + 1]`, on which history h goes linearly from
-    `start[k, h]` to `stop[k, h]`. With a finite `period` the grid spans 0 to period and repeats;
-    otherwise the first and last value hold outside the grid (the last piece, without width, holds
-    the value after a jump at the last instant).
-    """
-
-    instants: Floats
-    start: Floats
-    stop: Floats
-    period: float = float("inf")
-
-    def at(self, time: float | Floats) -> Floats:
-        """Values f8[..., h] at times [s] within the grid; the later side of a jump."""
-        piece = self.instants[1:-1].searchsorted(time, "right")
-        begin, end = self.instants[piece], self.instants[piece + 1]
-        share = np.asarray((time - begin) / np.maximum(end - begin, 1e-12))
-        share = np.minimum(np.maximum(share, 0.0), 1.0)[..., None]
-        start = self.start[piece]
-        return np.asarray(start + share * (self.stop[piece] - start))
-
-    def mean(self) -> Floats:
-        """Time means f8[h] over the whole grid."""
-        width = np.diff(self.instants)
-        if not width.any():
-            return np.asarray(self.start[-1])
-        return np.asarray(width @ (self.start + self.stop) / (2.0 * width.sum()))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Potential:
-    """What drives a link: a power of temperature T**exponent, or the integral of a curve.
-
-    The curve (conductivity over temperature, say) gives Phi(T) = integral of curve from 0 K to T.
-    """
-
-    exponent: float = 1.0
-    curve: Curve | None = None
-
-    def value(self, temperature: Floats) -> Floats:
-        if self.curve is not None:
-            return self.curve.integral(temperature)
-        if self.exponent == 4.0:
-            squared = temperature * temperature
-            return squared * squared
-        return temperature if self.exponent == 1.0 else temperature**self.exponent
-
-    def slope(self, temperature: Floats) -> Floats:
-        if self.curve is not None:
-            return self.curve.value(temperature)
-        if self.exponent == 1.0:
-            return np.ones_like(temperature)
-        return np.asarray(self.exponent * temperature ** (self.exponent - 1.0))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Links:
-    """m links: strength * history(t) * curve(T of sensor) * [Phi(T_a) - Phi(T_b)], W from a to b.
-
-    Sorted by potential: links `groups[k]` to `groups[k + 1]` share `potentials[k]`.
-    """
-
-    a: Indices
-    b: Indices
-    strength: Floats
-    history: Indices
-    curve: Indices
-    sensor: Indices
-    potentials: tuple[Potential, ...]
-    groups: tuple[int, ...]
-    origin: Indices
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FlowLinks:
-    """Heat carried one way by a fluid: rate [W/K] * history(t) * T_a leaves a and enters b."""
-
-    a: Indices
-    b: Indices
-    rate: Floats
-    history: Indices
-    origin: Indices
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Heats:
-    """Heat on nodes: amplitude [W] * history(t) * curve(T of sensor)."""
-
-    node: Indices
-    amplitude: Floats
-    history: Indices
-    curve: Indices
-    sensor: Indices
-    origin: Indices
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Thermostats:
-    """Heaters switched by a sensor: power [W] * enabled(t) * state.
-
-    The state goes to 1 at or below `on` and to 0 at or above `off` [K]. Without a given state the
-    proportional law holds: (off - T) / (off - on), limited to 0..1.
-    """
-
-    node: Indices
-    sensor: Indices
-    power: Floats
-    on: Floats
-    off: Floats
-    enabled: Indices
-    origin: Indices
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Pattern:
-    """Where contributions go.
-
-    The Jacobian is n x n by columns (`indices`, `indptr`); entry e of `entries` adds to its
-    value slot[e]. `receive` (n x contributions, csr) sums flows through links, heats, heater
-    powers and flows through flow links, in that order, into the nodes: -1 at `a`, +1 at `b`.
-    """
-
-    indices: Indices
-    indptr: Indices
-    slot: Indices
-    receive: csr_array
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -287,20 +161,6 @@ def jacobian_data(
     )
     data = np.bincount(network.pattern.slot, values, len(network.pattern.indices))
     return data.astype(np.float64, copy=False)
-
-
-def entries(
-    links: Links, carried: FlowLinks, heats: Heats, thermostats: Thermostats, size: int
-) -> tuple[Indices, Indices]:
-    """Rows and columns of every entry that `jacobian` computes, in its order, diagonal included."""
-    a, b = links.a, links.b
-    own = np.arange(size, dtype=np.int32)
-    sensor = np.where(links.sensor == CONSTANT, a, links.sensor)
-    heat_sensor = np.where(heats.sensor == CONSTANT, heats.node, heats.sensor)
-    rows = [a, a, b, b, a, b, carried.a, carried.b, heats.node, thermostats.node, own]
-    columns = [a, b, a, b, sensor, sensor, carried.a, carried.a]
-    columns += [heat_sensor, thermostats.sensor, own]
-    return np.concatenate(rows).astype(np.int32), np.concatenate(columns).astype(np.int32)
 
 
 def capacities(network: Network, temperature: Floats) -> Floats:

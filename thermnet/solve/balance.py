@@ -13,20 +13,16 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.sparse import coo_array, csc_array, csr_array
 
-from thermnet.network.build import pattern_of
-from thermnet.network.network import (
+from thermnet.network.network import Network, boundary_temperatures, duties, heat, jacobian_data
+from thermnet.network.pattern import Pattern
+from thermnet.network.primitives import (
     CONSTANT,
     Floats,
     FlowLinks,
     Heats,
     Indices,
     Links,
-    Network,
     Potential,
-    boundary_temperatures,
-    duties,
-    heat,
-    jacobian_data,
 )
 from thermnet.solve.linear import DENSE_UP_TO, Block, block
 
@@ -317,5 +313,11 @@ def _rest(network: Network, links: Flags, carried: Flags, heats: Flags) -> Netwo
         flow_links=some_carried,
         heats=some_heats,
         thermostats=none,
-        pattern=pattern_of(some_links, some_carried, some_heats, none, n),
+        pattern=Pattern(
+            links=some_links,
+            flow_links=some_carried,
+            heats=some_heats,
+            thermostats=none,
+            size=n,
+        ),
     )

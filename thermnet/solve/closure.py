@@ -9,14 +9,8 @@ from typing import Any
 import numpy as np
 from scipy.sparse import csc_array
 
-from thermnet.network.network import (
-    CONSTANT,
-    Floats,
-    Histories,
-    Indices,
-    Network,
-    jacobian_data,
-)
+from thermnet.network.network import Network, jacobian_data
+from thermnet.network.primitives import CONSTANT, Floats, Histories, Indices
 from thermnet.solve.balance import Balance, prepare
 from thermnet.solve.linear import Block, block, factorized, solver
 from thermnet.solve.solution import Options

@@ -17,20 +17,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from thermnet.network.network import (
-    Floats,
-    Indices,
-    Network,
-    boundary_temperatures,
-    capacities,
-    duties,
-)
-from thermnet.solve.closure import MarchError, close, partition
+from thermnet.network.network import Network, boundary_temperatures, capacities, duties
+from thermnet.network.primitives import Floats, Indices
+from thermnet.solve.closure import close, partition
 from thermnet.solve.events import first_state
 from thermnet.solve.linear import factorized
 from thermnet.solve.march import march
 from thermnet.solve.solution import Options, Solution
 from thermnet.solve.steady import averaged, steady
+from thermnet.solve.steps import MarchError
 from thermnet.solve.transient import collect, passed
 
 Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]

@@ -9,9 +9,10 @@ from typing import Any
 import numpy as np
 from scipy.optimize import brentq
 
-from thermnet.network.network import Floats, Indices, Network, boundary_temperatures
-from thermnet.solve.closure import MarchError
+from thermnet.network.network import Network, boundary_temperatures
+from thermnet.network.primitives import Floats, Indices
 from thermnet.solve.segments import MERGE
+from thermnet.solve.steps import MarchError
 
 LOOKS = np.linspace(0.0, 1.0, 9)
 """Shares of a step at which to look for a crossing."""

@@ -10,7 +10,8 @@ from scipy.linalg.lapack import dgetrf, dgetrs
 from scipy.sparse import coo_array, csc_array
 from scipy.sparse.linalg import splu
 
-from thermnet.network.network import Floats, Indices, Pattern
+from thermnet.network.pattern import Pattern
+from thermnet.network.primitives import Floats, Indices
 
 DENSE_UP_TO = 200
 """Nodes up to which dense factors are quicker than sparse ones."""

@@ -16,13 +16,15 @@ import numpy as np
 from scipy.integrate import BDF, LSODA, Radau
 from scipy.sparse import csc_array, diags_array
 
-from thermnet.network.network import Floats, Indices, Network
-from thermnet.solve.closure import Closure, MarchError, close
+from thermnet.network.network import Network
+from thermnet.network.primitives import Floats, Indices
+from thermnet.solve.closure import Closure, close
 from thermnet.solve.events import Watch, content_pieces, first_state, piece_capacities, watch
 from thermnet.solve.linear import DENSE_UP_TO
 from thermnet.solve.rosenbrock import Between, Rosenbrock
 from thermnet.solve.segments import Segment, segments
 from thermnet.solve.solution import Options
+from thermnet.solve.steps import MarchError
 
 INTEGRATORS: dict[str, Any] = {"scipy-bdf": BDF, "scipy-radau": Radau, "scipy-lsoda": LSODA}
 """scipy.integrate's steppers, the ones behind `solve_ivp`."""

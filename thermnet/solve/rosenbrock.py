@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thermnet.network.network import Floats
+from thermnet.network.primitives import Floats
 from thermnet.solve.balance import Balance, corners
 from thermnet.solve.linear import factorized
 from thermnet.solve.segments import MERGE, Segment

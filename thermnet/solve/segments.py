@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thermnet.network.network import Floats, Histories, Network
+from thermnet.network.network import Network
+from thermnet.network.primitives import Floats, Histories
 
 SHARP = 0.1
 """Change of slope over the shorter piece, as a share of a history's largest value, at which to

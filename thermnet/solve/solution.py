@@ -7,7 +7,7 @@ from typing import Literal
 
 import numpy as np
 
-from thermnet.network.network import Floats
+from thermnet.network.primitives import Floats
 
 Kind = Literal["steady", "transient", "repeating"]
 

@@ -9,8 +9,6 @@ from scipy.sparse import csc_array, diags_array
 from scipy.sparse.csgraph import connected_components
 
 from thermnet.network.network import (
-    Floats,
-    Indices,
     Network,
     boundary_temperatures,
     duties,
@@ -20,6 +18,7 @@ from thermnet.network.network import (
     jacobian_data,
     sources,
 )
+from thermnet.network.primitives import Floats, Indices
 from thermnet.solve.linear import Block, block, factorized
 from thermnet.solve.solution import Extremes, Options, Record, Solution, Stats
 

@@ -7,12 +7,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from thermnet.network.network import Floats, Network, heater_powers
-from thermnet.solve.closure import MarchError, partition
+from thermnet.network.network import Network, heater_powers
+from thermnet.network.primitives import Floats
+from thermnet.solve.closure import partition
 from thermnet.solve.events import first_state
-from thermnet.solve.march import LOBATTO, LOBATTO_WEIGHTS, Step, march
+from thermnet.solve.march import Step, march
 from thermnet.solve.solution import Extremes, Kind, Options, Record, Solution, Stats
 from thermnet.solve.steady import steady
+from thermnet.solve.steps import LOBATTO, LOBATTO_WEIGHTS, MarchError
 
 SAME = 1e-5
 """K within which two extremes are the same."""

@@ -7,7 +7,7 @@ from typing import Annotated
 from pydantic import Field, model_validator
 
 from thermnet.model.kinds.kind import Kind, Surroundings
-from thermnet.network.build import BoundaryPart, Part
+from thermnet.network.parts import BoundaryPart, Part
 from thermnet.text.fields import Entry, Text, difference, fault, name_of, temperature
 
 Kelvin = Annotated[float, temperature()]

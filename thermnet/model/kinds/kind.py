@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from thermnet.network.build import History, Part
+from thermnet.network.parts import History, Part
 from thermnet.text.fields import Entry
 
 

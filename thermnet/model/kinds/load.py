@@ -7,7 +7,7 @@ from typing import Annotated
 from pydantic import Field
 
 from thermnet.model.kinds.kind import Kind, Surroundings
-from thermnet.network.build import HeatPart, Part
+from thermnet.network.parts import HeatPart, Part
 from thermnet.text.fields import Entry, Text, name_of, quantity
 
 

@@ -7,7 +7,7 @@ from typing import Annotated
 from pydantic import Field, model_validator
 
 from thermnet.model.kinds.kind import Kind, Surroundings
-from thermnet.network.build import RADIATION, LinkPart, Part
+from thermnet.network.parts import RADIATION, LinkPart, Part
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.text.fields import Entry, Text, fault, name_of, quantity
 

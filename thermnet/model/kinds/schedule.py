@@ -8,7 +8,7 @@ import numpy as np
 from pydantic import Field, model_validator
 
 from thermnet.model.kinds.kind import Kind
-from thermnet.network.build import History
+from thermnet.network.parts import History
 from thermnet.text.fields import Entry, Text, fault, number, quantity
 
 
