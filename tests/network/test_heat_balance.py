@@ -6,7 +6,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from tests.properties.strategies import gathered, networks
 from tests.reference import heat as reference_heat
 from thermnet.network.build import build
 from thermnet.network.network import (
@@ -251,3 +254,23 @@ def test_the_reference_balance_of_the_suite_agrees() -> None:
     expected = reference_heat(parts, at, 60.0)
     found = heat(build(parts), np.array([at["warm"], at["cool"]]), 60.0)
     np.testing.assert_allclose(found, [expected["warm"].real, expected["cool"].real], rtol=1e-13)
+
+
+@settings(max_examples=25)
+@given(parts=networks(), time=st.floats(0.0, 2000.0))
+def test_alike_parts_put_together_as_arrays_carry_the_same_heat(
+    parts: tuple[Part, ...], time: float
+) -> None:
+    single, many = build(parts), build(gathered(parts))
+    temperature = dict(zip(single.names, np.linspace(150.0, 400.0, len(single.names)), strict=True))
+    net = [
+        dict(
+            zip(
+                network.names,
+                heat(network, np.array([temperature[name] for name in network.names]), time),
+                strict=True,
+            )
+        )
+        for network in (single, many)
+    ]
+    assert net[0] == pytest.approx(net[1], rel=1e-11, abs=1e-9)

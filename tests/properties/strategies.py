@@ -17,13 +17,16 @@ from thermnet.network.parts import (
     BoundaryPart,
     FlowLinkPart,
     HeatPart,
+    HeatsPart,
     History,
     LinkPart,
+    LinksPart,
     NodePart,
+    NodesPart,
     Part,
     ThermostatPart,
 )
-from thermnet.network.primitives import Potential
+from thermnet.network.primitives import Indices, Potential
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.physics.curves import Curve
 
@@ -213,3 +216,50 @@ def networks(
     if chance(draw, allowed, "flow links"):
         parts += draw(flow_loops(names, allowed))
     return tuple(parts)
+
+
+def gathered(parts: Sequence[Part]) -> tuple[Part, ...]:
+    """The same network with alike parts put together as arrays."""
+    names = [part.name for part in parts if isinstance(part, NodePart | BoundaryPart)]
+    place = {name: k for k, name in enumerate(names)}
+    nodes = [part for part in parts if isinstance(part, NodePart) and part.content is None]
+    links: dict[Potential, list[LinkPart]] = {}
+    heats: dict[int, list[HeatPart]] = {}
+    for part in parts:
+        if isinstance(part, LinkPart) and part.history is None and part.curve is None:
+            links.setdefault(part.potential, []).append(part)
+        elif isinstance(part, HeatPart) and part.curve is None:
+            heats.setdefault(id(part.history), []).append(part)
+    alike = {id(part) for part in nodes}
+    alike |= {id(part) for group in links.values() for part in group}
+    alike |= {id(part) for group in heats.values() for part in group}
+
+    def places(found: Sequence[str]) -> Indices:
+        return np.array([place[name] for name in found], dtype=np.int32)
+
+    return (
+        NodesPart(
+            names=[part.name for part in nodes],
+            capacity=np.array([part.capacity for part in nodes]),
+        ),
+        *(part for part in parts if id(part) not in alike),
+        *(
+            LinksPart(
+                nodes=names,
+                a=places([part.a for part in group]),
+                b=places([part.b for part in group]),
+                strength=np.array([part.strength for part in group]),
+                potential=potential,
+            )
+            for potential, group in links.items()
+        ),
+        *(
+            HeatsPart(
+                nodes=names,
+                node=places([part.node for part in group]),
+                amplitude=np.array([part.amplitude for part in group]),
+                history=group[0].history,
+            )
+            for group in heats.values()
+        ),
+    )

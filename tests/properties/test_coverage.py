@@ -8,7 +8,7 @@ from typing import Any, get_args
 import pytest
 from hypothesis import given, settings
 
-from tests.properties.strategies import LAWS, networks
+from tests.properties.strategies import LAWS, gathered, networks
 from thermnet.network.build import build
 from thermnet.network.parts import LinkPart, Part
 from thermnet.network.primitives import Potential
@@ -23,7 +23,7 @@ def marks(part: Part) -> set[str]:
         f"{kind}.{field.name}"
         for field in fields(part)
         if field.name not in ONLY_NAMES
-        and (field.default is MISSING or getattr(part, field.name) != field.default)
+        and (field.default is MISSING or getattr(part, field.name) is not field.default)
     }
     if isinstance(part, LinkPart):
         law = part.potential
@@ -46,7 +46,7 @@ def test_the_strategies_draw_every_field_of_every_part() -> None:
     @settings(max_examples=80, database=None, derandomize=True)
     @given(parts=networks())
     def collect(parts: tuple[Part, ...]) -> None:
-        for part in parts:
+        for part in (*parts, *gathered(parts)):
             drawn.update(marks(part))
 
     collect()

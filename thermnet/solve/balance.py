@@ -11,7 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.sparse import coo_array, csc_array, csr_array
+from scipy.sparse import coo_array, csr_array
 
 from thermnet.network.network import Network, boundary_temperatures, duties, heat, jacobian_data
 from thermnet.network.pattern import Pattern
@@ -35,9 +35,11 @@ class Balance:
     """Heat into the free nodes of `network`, zero for boundary nodes.
 
     `state` f8[h] are the thermostat states, None for the proportional law. `links` are matrices
-    n x n, each for one potential. The heat that no temperature changes is `constant` f8[n] plus
-    `timed` (n x histories) times the histories. `heaters` (n x h) puts powers on nodes. `rest`
-    holds what has no such form. `waits` says that the heat depends on the time by `timed` alone.
+    n x n, each for one potential (rows of boundary nodes count for nothing). The heat that no
+    temperature changes is `constant` f8[n] plus `timed` (n x histories) times the histories.
+    `heaters` (n x h) puts powers on nodes. `rest` holds what has no such form, `remaining` the
+    places of its slopes. All matrices are dense if `dense`, sparse otherwise. `waits` says that
+    the heat depends on the time by `timed` alone.
     """
 
     network: Network
@@ -48,7 +50,8 @@ class Balance:
     sources: tuple[Floats, Matrix]
     heaters: Matrix
     rest: Network | None
-    whole: Block | None
+    dense: bool
+    remaining: Block | None
     moving: bool
     waits: bool
 
@@ -99,30 +102,23 @@ class Balance:
             powers = self._powers(time) * duties(self.network, temperature)
             total = total + (self.heaters @ powers.T).T
         if self.rest is not None:
-            more = heat(self.rest, temperature, time)
-            more[..., self.network.boundary] = 0.0
-            total = total + more
+            total = total + heat(self.rest, temperature, time)
+        if self.rest is not None or (self.links and not self.dense):
+            total[..., self.network.boundary] = 0.0
         return np.asarray(total)
 
-    def shifted(self, weight: Floats, temperature: Floats, time: float) -> Floats | csc_array:
-        """diag(weight) - d heat / d temperature [W/K], n x n; `weight` f8[n]."""
+    def shifted(self, weight: Floats, temperature: Floats, time: float) -> Floats:
+        """diag(weight) - d heat / d temperature [W/K], dense n x n; `weight` f8[n]."""
         network = self.network
         n = len(network.names)
-        if self.whole is None:
-            pattern = network.pattern
-            data = -jacobian_data(network, temperature, time, self.state)
-            data[np.isin(pattern.indices, network.boundary)] = 0.0
-            matrix = csc_array((data, pattern.indices.copy(), pattern.indptr), shape=(n, n))
-            matrix.setdiag(matrix.diagonal() + weight)
-            return matrix
         result = np.zeros((n, n))
         for potential, summed in self.links:
             result -= np.asarray(summed) * potential.slope(temperature)
         if self.ruled:
-            slopes = np.asarray(self.heaters) * self._duty_slopes(temperature, time)
+            slopes = np.asarray(self.heaters) * self.duty_slopes(temperature, time)
             np.add.at(result.T, network.thermostats.sensor, slopes.T)
-        if self.rest is not None:
-            more = self.whole.dense(jacobian_data(self.rest, temperature, time))
+        if self.rest is not None and self.remaining is not None:
+            more = self.remaining.dense(jacobian_data(self.rest, temperature, time))
             more[network.boundary] = 0.0
             result -= more
         result.flat[:: n + 1] += weight
@@ -131,7 +127,7 @@ class Balance:
     @property
     def bare(self) -> bool:
         """Whether all of the Jacobian comes from dense matrices and thermostats."""
-        return self.whole is not None and self.rest is None
+        return self.dense and self.rest is None
 
     def inner(self, temperature: Floats, time: Floats, nodes: Indices) -> Floats:
         """Minus the Jacobian at rows and columns `nodes` [W/K], f8[q, nodes, nodes]; if `bare`.
@@ -143,7 +139,7 @@ class Balance:
         for potential, summed in self.links:
             result -= np.asarray(summed)[place] * potential.slope(at)[:, None, :]
         if self.ruled and np.isin(self.network.thermostats.sensor, nodes).any():
-            slopes = self._duty_slopes(temperature, time)
+            slopes = self.duty_slopes(temperature, time)
             for k, sensor in enumerate(self.network.thermostats.sensor):
                 here = nodes == sensor
                 result[:, :, here] += (np.asarray(self.heaters)[nodes, k] * slopes[:, k, None])[
@@ -156,7 +152,7 @@ class Balance:
         """Whether there are thermostats that follow the proportional law."""
         return self.state is None and len(self.network.thermostats.node) > 0
 
-    def _duty_slopes(self, temperature: Floats, time: float | Floats) -> Floats:
+    def duty_slopes(self, temperature: Floats, time: float | Floats) -> Floats:
         """Minus the derivative of heater powers by their sensors' temperatures [W/K]."""
         stats, duty = self.network.thermostats, duties(self.network, temperature)
         inside = (duty > 0.0) & (duty < 1.0)
@@ -171,53 +167,18 @@ class Balance:
         return stats.power * np.where(always, 1.0, values)
 
 
-def corners(network: Network) -> tuple[Indices, Floats]:
-    """Nodes and their temperatures [K] at which a curve that drives heat changes its slope."""
-    nodes, levels = [], []
-    for driven in (network.links, network.heats):
-        for sensor, number in zip(driven.sensor, driven.curve, strict=True):
-            if number != CONSTANT:
-                points = network.curves[number].x
-                nodes.append(np.full(len(points), sensor, dtype=np.int32))
-                levels.append(points)
-    if not nodes:
-        return np.zeros(0, dtype=np.int32), np.zeros(0)
-    return np.concatenate(nodes), np.concatenate(levels)
-
-
 def prepare(network: Network, state: Floats | None) -> Balance:
     """Sum what is constant; `state` f8[h] or None as in `Balance`."""
-    n, links, carried, heats = (
-        len(network.names),
-        network.links,
-        network.flow_links,
-        network.heats,
-    )
+    n, heats = len(network.names), network.heats
     like: Matrix = np.zeros((0, 0)) if n <= DENSE_UP_TO else csr_array((0, 0))
-    plain = (links.history == CONSTANT) & (links.curve == CONSTANT)
-    groups: dict[float, list[tuple[Indices, Indices, Floats]]] = {}
-    for k, potential in enumerate(links.potentials):
-        part = np.arange(links.groups[k], links.groups[k + 1])
-        if potential.curve is not None:
-            plain[part] = False
-            continue
-        part = part[plain[part]]
-        if len(part) == 0:
-            continue
-        a, b, strength = links.a[part], links.b[part], links.strength[part]
-        groups.setdefault(potential.exponent, []).extend(
-            [(a, a, -strength), (a, b, strength), (b, a, strength), (b, b, -strength)]
-        )
-    simple = carried.history == CONSTANT
-    if simple.any():
-        a, b, rate = carried.a[simple], carried.b[simple], carried.rate[simple]
-        groups.setdefault(1.0, []).extend([(a, a, -rate), (b, a, rate)])
+    free = np.ones(n, dtype=bool)
+    free[network.boundary] = False
+    dense = n <= DENSE_UP_TO
     summed = tuple(
-        (Potential(exponent=exponent), _summed(network, entries, (n, n), like))
-        for exponent, entries in sorted(groups.items())
+        (potential, _dense_rows(matrix, free) if dense else matrix)
+        for potential, matrix in network.pattern.sums
     )
-    free = _free_rows(network, heats.node)
-    known = (heats.curve == CONSTANT) & free
+    known = (heats.curve == CONSTANT) & free[heats.node]
     fixed = known & (heats.history == CONSTANT)
     varied = known & (heats.history != CONSTANT)
     shape = (n, len(network.histories.start[0]))
@@ -226,9 +187,14 @@ def prepare(network: Network, state: Floats | None) -> Balance:
     stats = network.thermostats
     ours = np.flatnonzero(_free_rows(network, stats.node)).astype(np.int32)
     heaters = _matrix(np.ones(len(ours)), stats.node[ours], ours, (n, len(stats.node)), like)
-    rest = _rest(network, ~plain, ~simple, heats.curve != CONSTANT)
+    pattern = network.pattern
+    rest = _rest(
+        network,
+        ~pattern.constant_links,
+        ~pattern.constant_flow_links,
+        heats.curve != CONSTANT,
+    )
     everywhere = np.arange(n, dtype=np.int32)
-    pattern = network.pattern if rest is None else rest.pattern
     return Balance(
         network=network,
         state=None,
@@ -238,7 +204,8 @@ def prepare(network: Network, state: Floats | None) -> Balance:
         sources=(constant, timed),
         heaters=heaters,
         rest=rest,
-        whole=block(pattern, everywhere, everywhere) if n <= DENSE_UP_TO else None,
+        dense=dense,
+        remaining=block(rest.pattern, everywhere, everywhere) if rest is not None else None,
         moving=bool((network.boundary_swing != 0.0).any()),
         waits=False,
     ).switched(state)
@@ -248,15 +215,11 @@ def _free_rows(network: Network, nodes: Indices) -> Flags:
     return ~np.isin(nodes, network.boundary)
 
 
-def _summed(
-    network: Network,
-    entries: list[tuple[Indices, Indices, Floats]],
-    shape: tuple[int, ...],
-    like: Matrix,
-) -> Matrix:
-    rows, columns, values = (np.concatenate(part) for part in zip(*entries, strict=True))
-    kept = _free_rows(network, rows)
-    return _matrix(values[kept], rows[kept], columns[kept], shape, like)
+def _dense_rows(matrix: csr_array, free: Flags) -> Floats:
+    """A matrix as a dense one, with the rows of boundary nodes emptied."""
+    result = matrix.toarray()
+    result[~free] = 0.0
+    return result
 
 
 def _matrix(

@@ -11,10 +11,11 @@ from scipy.sparse import csc_array
 
 from thermnet.network.network import Network, jacobian_data
 from thermnet.network.primitives import CONSTANT, Floats, Histories, Indices
-from thermnet.solve.balance import Balance, prepare
+from thermnet.solve.balance import Balance
 from thermnet.solve.linear import Block, block, factorized, solver
 from thermnet.solve.solution import Options
 from thermnet.solve.steady import moved, steady
+from thermnet.solve.steps import MarchError
 
 CLOSED = 1e-4
 """K; a smaller Newton step is the last one of the massless nodes. Its own error is of second
@@ -26,8 +27,15 @@ NEWTON_STEPS = 40
 Tangent = tuple[Callable[[Floats], Floats], Any]
 
 
-class MarchError(Exception):
-    """The integrator cannot go on; the message is a sentence for the reader."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Blocks:
+    """Parts of the Jacobian by massive and massless rows and columns."""
+
+    inner: Block
+    columns: Block
+    massive: Block
+    outward: Block
+    inward: Block
 
 
 @dataclass(slots=True)
@@ -43,10 +51,8 @@ class Closure:
     massive: Indices
     massless: Indices
     guess: Floats
-    inner: Block
-    columns: Block
-    mixed: tuple[Block, Block, Block]
     balance: Balance
+    blocks: Blocks | None = None
     last: float = float("inf")
     evaluations: int = 0
     tangent: Tangent | None = None
@@ -178,7 +184,8 @@ class Closure:
         one = temperature.reshape(-1, temperature.shape[-1])[-1]
         data = jacobian_data(self.network, one, float(np.reshape(time, -1)[-1]), self.balance.state)
         try:
-            return solver(self.inner.matrix(-data)), self.columns.matrix(data)
+            blocks = self._blocks()
+            return solver(blocks.inner.matrix(-data)), blocks.columns.matrix(data)
         except ZeroDivisionError:
             raise self._open() from None
 
@@ -193,36 +200,39 @@ class Closure:
         """
         temperature = self.temperatures(time, massive)
         data = jacobian_data(self.network, temperature, min(time, self.last), self.balance.state)
-        whole, outward, inward = self.mixed
-        matrix = whole.matrix(data)
+        blocks = self._blocks()
+        matrix = blocks.massive.matrix(data)
         if len(self.massless) == 0:
             return matrix
-        response = factorized(self.inner.matrix(data))(inward.dense(data))
+        response = factorized(blocks.inner.matrix(data))(blocks.inward.dense(data))
         if isinstance(matrix, np.ndarray):
-            return matrix - outward.dense(data) @ response
-        return csc_array(matrix - csc_array(outward.sparse(data) @ csc_array(response)))
+            return matrix - blocks.outward.dense(data) @ response
+        return csc_array(matrix - csc_array(blocks.outward.sparse(data) @ csc_array(response)))
+
+    def _blocks(self) -> Blocks:
+        """Found when first needed: a big network without massless nodes never does."""
+        if self.blocks is None:
+            pattern, massive, massless = self.network.pattern, self.massive, self.massless
+            everywhere = np.arange(len(self.network.names), dtype=np.int32)
+            self.blocks = Blocks(
+                inner=block(pattern, massless, massless),
+                columns=block(pattern, everywhere, massless),
+                massive=block(pattern, massive, massive),
+                outward=block(pattern, massive, massless),
+                inward=block(pattern, massless, massive),
+            )
+        return self.blocks
 
 
-def close(network: Network, start: Floats, state: Floats | None = None) -> Closure:
-    """Prepare a network for stepping; `start` f8[n] are first temperatures [K].
-
-    `state` f8[h] are first thermostat states, None for the proportional law.
-    """
-    massive, massless = partition(network)
-    pattern = network.pattern
+def close(balance: Balance, start: Floats) -> Closure:
+    """Prepare a balance for stepping; `start` f8[n] are first temperatures [K]."""
+    massive, massless = partition(balance.network)
     return Closure(
-        network=network,
+        network=balance.network,
         massive=massive,
         massless=massless,
         guess=start[massless],
-        inner=block(pattern, massless, massless),
-        columns=block(pattern, np.arange(len(network.names), dtype=np.int32), massless),
-        mixed=(
-            block(pattern, massive, massive),
-            block(pattern, massive, massless),
-            block(pattern, massless, massive),
-        ),
-        balance=prepare(network, state),
+        balance=balance,
     )
 
 

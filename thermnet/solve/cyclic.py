@@ -17,18 +17,16 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from thermnet.network.network import Network, boundary_temperatures, capacities, duties
+from thermnet.network.network import Network, boundary_temperatures, duties
 from thermnet.network.primitives import Floats, Indices
-from thermnet.solve.closure import close, partition
+from thermnet.solve.closure import partition
+from thermnet.solve.drift import Flags, Gain, gain_of
 from thermnet.solve.events import first_state
-from thermnet.solve.linear import factorized
-from thermnet.solve.march import march
+from thermnet.solve.march import Machinery, machinery, march
 from thermnet.solve.solution import Options, Solution
-from thermnet.solve.steady import averaged, steady
+from thermnet.solve.steady import steady
 from thermnet.solve.steps import MarchError
-from thermnet.solve.transient import collect, passed
-
-Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
+from thermnet.solve.transient import Work, collect, passed
 
 MEMORY = 5
 """Earlier passes that Anderson's method mixes."""
@@ -37,6 +35,9 @@ MOST_PASSES = 60
 
 FIRST_PASSES = 10.0
 """Accuracy of the first passes, as a multiple of that of the last."""
+
+NEW_GAINS = 2
+"""Passes after which the mean Jacobian is taken anew; then it is known well enough."""
 
 FINE_BELOW = 10.0
 """Estimated error, as a multiple of the accuracy of the first passes, that calls for fine ones."""
@@ -62,13 +63,14 @@ phases of the heaters move means by about as much."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Closed:
-    """The closed orbit's first temperatures f8[n], and the range of each massive node in it."""
+    """The closed orbit's first temperatures f8[n], the range of each node in it, and the work."""
 
     temperature: Floats
     passes: int
     estimate: float
     lowest: Floats
     highest: Floats
+    work: Work
     failure: str = ""
 
 
@@ -95,13 +97,15 @@ def cyclic(
             return replace(before, kind="repeating")
         start = before.temperature[0]
     try:
-        closed = _close(middle, start, options)
+        closing = machinery(middle)
+        closed = _close(middle, start, options, closing)
+        machines = closing.of(network)
         if closed.failure:
-            return _record(network, closed, None, options, failure=closed.failure)
+            return _record(network, closed, None, options, machines)
         if not _switches(network, middle, closed):
             state = np.round(duties(middle, closed.temperature))
-            return _record(network, closed, state, options)
-        return _windows(network, middle, closed, options)
+            return _record(network, closed, state, options, machines)
+        return _windows(network, middle, closed, options, machines)
     except MarchError as error:
         return replace(steady(middle, options), kind="repeating", failure=str(error))
 
@@ -114,85 +118,49 @@ def _middled(network: Network) -> Network:
     return replace(network, thermostats=replace(stats, on=middle - half, off=middle + half))
 
 
-def _close(network: Network, start: Floats, options: Options) -> _Closed:
+def _close(network: Network, start: Floats, options: Options, machines: Machinery) -> _Closed:
     """Accelerated fixed point of the one-period map, thermostats proportional."""
     massive, _ = partition(network)
     period = network.histories.period
     aim = options.accuracy  # the step that is then taken leaves about a third of it
     rough = replace(options, accuracy=FIRST_PASSES * options.accuracy)
-    temperature = start.copy()
+    temperature, work = start.copy(), Work()
     points: list[Floats] = []
     changes: list[Floats] = []
-    estimate = np.inf
+    estimate, failure, gain = np.inf, "", None
     for number in range(1, MOST_PASSES + 1):
         fine = estimate < FINE_BELOW * rough.accuracy
-        steps = march(network, period, temperature, None, options if fine else rough)
+        how = options if fine else rough
+        steps = march(network, period, temperature, None, how, machines)
         orbit = passed(network, steps, temperature, None)
-        end, before = orbit.temperature, temperature[massive]
-        gain = _gain(network, _with(temperature, massive, orbit.mean))
-        change = end[massive] - before
-        corrected = change + gain.remaining(change / period)
+        work = work.plus(orbit.work)
+        if gain is None or number <= NEW_GAINS:
+            gain = gain_of(network, orbit.mean, machines.front)
+        before = temperature[massive]
+        corrected = gain.corrected(orbit.temperature - temperature, period)[massive]
         estimate = float(np.abs(corrected).max(initial=0.0))
         if fine and estimate < aim:
-            temperature = _with(end, massive, np.maximum(before + corrected, COLDEST))
-            return _Closed(
-                temperature=temperature,
-                passes=number,
-                estimate=estimate,
-                lowest=orbit.lowest,
-                highest=orbit.highest,
-            )
-        points.append(before)
-        changes.append(corrected)
-        points, changes = points[-MEMORY:], changes[-MEMORY:]
-        following = before + corrected - _mixed(points, changes, network, massive)
-        temperature = _with(end, massive, np.maximum(following, COLDEST))
-    worst = network.names[massive[int(np.argmax(np.abs(changes[-1])))]]
-    failure = (
-        f"the orbit does not close: after {MOST_PASSES} passes '{worst}' is still "
-        f"{estimate:.3g} K away; look for a link or a curve that lets two states exist"
-    )
+            following = before + corrected
+        else:
+            points, changes = [*points, before][-MEMORY:], [*changes, corrected][-MEMORY:]
+            following = before + corrected - _mixed(points, changes, network, massive)
+        temperature = _with(orbit.temperature, massive, np.maximum(following, COLDEST))
+        if fine and estimate < aim:
+            break
+    else:
+        worst = network.names[massive[int(np.argmax(np.abs(changes[-1])))]]
+        failure = (
+            f"the orbit does not close: after {MOST_PASSES} passes '{worst}' is still "
+            f"{estimate:.3g} K away; look for a link or a curve that lets two states exist"
+        )
     return _Closed(
         temperature=temperature,
-        passes=MOST_PASSES,
+        passes=number,
         estimate=estimate,
         lowest=orbit.lowest,
         highest=orbit.highest,
+        work=work,
         failure=failure,
-    )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Gain:
-    """What a steady drift leads to in the end, by the mean heat balance: J^-1 C rate."""
-
-    matrix: Floats
-    capacity: Floats
-
-    def time_constants(self) -> Floats:
-        """Own time constant of every massive node [s]."""
-        return np.asarray(self.capacity / np.maximum(np.diag(self.matrix), 1e-30))
-
-    def remaining(self, rate: Floats, held: Flags | None = None) -> Floats:
-        """Temperature changes [K] still to come when massive nodes drift at `rate` [K/s].
-
-        Nodes marked in `held` (sensors of heaters that cycle) stay where they are.
-        """
-        rows = np.arange(len(rate)) if held is None else np.flatnonzero(~held)
-        result = np.zeros(len(rate))
-        if len(rows):
-            part = self.matrix[np.ix_(rows, rows)]
-            result[rows] = factorized(part)((self.capacity * rate)[rows])
-        return result
-
-
-def _gain(network: Network, temperature: Floats) -> _Gain:
-    still = averaged(network)
-    closure = close(still, temperature)
-    matrix = closure.reduced_jacobian(0.0, temperature[closure.massive])
-    return _Gain(
-        matrix=-(matrix if isinstance(matrix, np.ndarray) else matrix.toarray()),
-        capacity=capacities(network, temperature)[closure.massive],
     )
 
 
@@ -221,9 +189,7 @@ def _switches(network: Network, middle: Network, closed: _Closed) -> bool:
     stats = network.thermostats
     if len(stats.node) == 0:
         return False
-    massive, _ = partition(network)
-    lowest, highest = closed.temperature.copy(), closed.temperature.copy()
-    lowest[massive], highest[massive] = closed.lowest, closed.highest
+    lowest, highest = closed.lowest.copy(), closed.highest.copy()
     instants = np.append(network.histories.instants, network.instants)
     before = np.nextafter(instants, -np.inf)  # the earlier side of a jump
     imposed = boundary_temperatures(network, np.append(instants, before))
@@ -240,12 +206,12 @@ def _record(
     closed: _Closed,
     state: Floats | None,
     options: Options,
-    failure: str = "",
+    machines: Machinery,
 ) -> Solution:
     """One period from the closed state, recorded."""
     period = network.histories.period
     first = first_state(network, closed.temperature, state)
-    steps = march(network, period, closed.temperature, first, options)
+    steps = march(network, period, closed.temperature, first, options, machines)
     solution = collect(
         network,
         "repeating",
@@ -254,28 +220,33 @@ def _record(
         notes=("repeats with the period",),
         passes=closed.passes + 1,
         error_estimate=closed.estimate,
+        before=closed.work,
     )
-    return replace(solution, failure=failure) if failure else solution
+    return replace(solution, failure=closed.failure) if closed.failure else solution
 
 
-def _windows(network: Network, middle: Network, closed: _Closed, options: Options) -> Solution:
+def _windows(
+    network: Network, middle: Network, closed: _Closed, options: Options, machines: Machinery
+) -> Solution:
     """Follow real switching, window by window, until one holds whole cycles and does not drift."""
-    massive, _ = partition(network)
     stats, period = network.thermostats, network.histories.period
-    gain = _gain(middle, closed.temperature)
-    free = (gain.time_constants() > period) & ~np.isin(massive, stats.sensor)
+    gain = gain_of(middle, closed.temperature, machines.front)
+    free = gain.time_constants() > period
+    free[stats.sensor] = False
     state: Floats | None = first_state(
         network, closed.temperature, np.round(duties(middle, closed.temperature))
     )
-    settling = march(network, SETTLING * period, closed.temperature, state, options)
+    settling = march(network, SETTLING * period, closed.temperature, state, options, machines)
     settled = passed(network, settling, closed.temperature, state)
     temperature, state = settled.temperature, settled.state
     passes, width, drift = closed.passes + SETTLING, FIRST_WINDOW, np.inf
+    work = closed.work.plus(settled.work)
     while True:
-        steps = march(network, width * period, temperature, state, options)
-        solution = collect(network, "repeating", steps, options)
+        steps = march(network, width * period, temperature, state, options, machines)
+        solution = collect(network, "repeating", steps, options, before=work)
+        work = Work.so_far(solution.stats)
         passes += width
-        remaining = np.where(free, _remaining(solution, gain, massive, free), 0.0)
+        remaining = np.where(free, _remaining(solution, gain, free), 0.0)
         before, drift = drift, float(np.abs(remaining).max(initial=0.0))
         cycling = (solution.switchings > 0) | _waiting(network, solution, options)
         short = cycling & (solution.switchings <= 2 * CYCLES)  # the last cycle must end
@@ -285,8 +256,7 @@ def _windows(network: Network, middle: Network, closed: _Closed, options: Option
         temperature, state = solution.record.temperature[-1], solution.record.duty[-1]
         # A correction is taken only while it helps; a heater's phase can look like drift.
         if not steadied and drift < before:
-            corrected = np.maximum(temperature[massive] + remaining, COLDEST)
-            temperature = _with(temperature, massive, corrected)
+            temperature = np.where(free, np.maximum(temperature + remaining, COLDEST), temperature)
         width = min(2 * width, options.largest_window)
     return _described(network, solution, width, drift, steadied, short, passes)
 
@@ -309,12 +279,12 @@ def _waiting(network: Network, solution: Solution, options: Options) -> Flags:
     return np.asarray(still & inside & (reach > 0.5 * (stats.off - stats.on)))
 
 
-def _remaining(solution: Solution, gain: _Gain, massive: Indices, free: Flags) -> Floats:
+def _remaining(solution: Solution, gain: Gain, free: Flags) -> Floats:
     """What the slow nodes still have to move [K], from the means of both halves of a window."""
     record = solution.record
     first = record.time < solution.span / 2.0
     means = [
-        record.weight[half] @ record.temperature[half][:, massive] / record.weight[half].sum()
+        record.weight[half] @ record.temperature[half] / record.weight[half].sum()
         for half in (first, ~first)
     ]
     rate = np.where(free, (means[1] - means[0]) / (solution.span / 2.0), 0.0)

@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Protocol
 
 import numpy as np
 from scipy.optimize import brentq
@@ -21,44 +20,45 @@ BEYOND = 1e-6
 """K past a corner at which it is passed, so that a node at rest on one does not go to and fro."""
 
 
+class Course(Protocol):
+    """Temperatures between the ends of a step."""
+
+    def at(self, times: float | Floats, nodes: Indices) -> Floats:
+        """f8[nodes] at one time, f8[nodes, q] at q times."""
+        ...
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Watch:
     """Levels [K] that matter in the present state; one per thermostat, then two per content curve.
 
-    `row` is the place in the massive nodes, or -1 for a boundary at place `boundary`; `sign` is
-    +1 to switch above the level, -1 below it.
+    `node` is where the temperature is sensed, `boundary` its place among the boundaries or -1;
+    `sign` is +1 to switch above the level, -1 below it.
     """
 
     network: Network
-    row: Indices
+    node: Indices
     sign: Floats
     level: Floats
     boundary: Indices
     thermostats: int
 
-    def first(
-        self, interpolant: Callable[[Any], Floats], begin: float, end: float
-    ) -> tuple[float, list[int]] | None:
+    def first(self, course: Course, begin: float, end: float) -> tuple[float, list[int]] | None:
         """The first crossing within a step: its instant, and what crosses there."""
-        if len(self.row) == 0:
+        if len(self.node) == 0:
             return None
         times = begin + LOOKS * (end - begin)
-        sensed = interpolant(times)[self.row]
-        if (self.row < 0).any():
-            imposed = self.row < 0
-            sensed[imposed] = [
-                [self._imposed(self.boundary[k], t, end) for t in times]
-                for k in np.flatnonzero(imposed)
-            ]
+        sensed = course.at(times, self.node)
+        for k in np.flatnonzero(self.boundary >= 0):
+            sensed[k] = [self._imposed(self.boundary[k], t, end) for t in times]
         beyond = self.sign[:, None] * (sensed - self.level[:, None]) >= 0.0
         # A step that begins exactly on a level just left it: only a later return counts.
         beyond[:, 0] = False
         found: list[tuple[float, int]] = []
         for number in np.flatnonzero(beyond.any(axis=1)):
             place = int(beyond[number].argmax())
-            instant = self._located(
-                int(number), interpolant, float(times[place - 1]), float(times[place]), end
-            )
+            between = float(times[place - 1]), float(times[place])
+            instant = self._located(int(number), course, *between, end)
             found.append((max(instant, float(np.nextafter(begin, np.inf))), int(number)))
         if not found:
             return None
@@ -67,18 +67,14 @@ class Watch:
         return first, [number for instant, number in found if instant <= first + MERGE]
 
     def _located(
-        self,
-        number: int,
-        interpolant: Callable[[Any], Floats],
-        before: float,
-        after: float,
-        end: float,
+        self, number: int, course: Course, before: float, after: float, end: float
     ) -> float:
-        row, level = self.row[number], self.level[number]
+        node, level = self.node[number : number + 1], self.level[number]
 
         def distance(t: float) -> float:
-            value = self._imposed(self.boundary[number], t, end) if row < 0 else interpolant(t)[row]
-            return float(value - level)
+            if self.boundary[number] >= 0:
+                return self._imposed(self.boundary[number], t, end) - float(level)
+            return float(course.at(t, node)[0] - level)
 
         if self.sign[number] * distance(before) >= 0.0:
             return before
@@ -106,34 +102,32 @@ class Watch:
 def watch(network: Network, massive: Indices, state: Floats | None, pieces: Indices) -> Watch:
     """All that may switch next in this state. Raises MarchError for a sensor without capacity."""
     stats = network.thermostats
-    row_of = {int(node): row for row, node in enumerate(massive)}
-    boundary_of = {int(node): k for k, node in enumerate(network.boundary)}
     count = 0 if state is None else len(stats.node)
-    watched: list[tuple[int, float, float, int]] = []
-    for k in range(count):
-        sensor = int(stats.sensor[k])
-        if sensor not in row_of and sensor not in boundary_of:
-            raise MarchError(
-                f"the sensor of a thermostat is the massless node '{network.names[sensor]}', "
-                "which would switch without end; give it a heat capacity or move the sensor"
-            )
-        rising = state is not None and state[k] > 0.5
-        level = float(stats.off[k] if rising else stats.on[k])
-        sign = 1.0 if rising else -1.0
-        watched.append((row_of.get(sensor, -1), sign, level, boundary_of.get(sensor, -1)))
+    sensors = stats.sensor[:count]
+    boundary = np.full(len(network.names), -1, dtype=np.int32)
+    boundary[network.boundary] = np.arange(len(network.boundary))
+    for sensor in sensors[(boundary[sensors] < 0) & ~np.isin(sensors, massive)]:
+        raise MarchError(
+            f"the sensor of a thermostat is the massless node '{network.names[sensor]}', "
+            "which would switch without end; give it a heat capacity or move the sensor"
+        )
+    rising = np.zeros(0, dtype=bool) if state is None else state > 0.5
+    nodes, signs = [sensors], [np.where(rising, 1.0, -1.0)]
+    levels = [np.where(rising, stats.off[:count], stats.on[:count])]
     for k, (node, curve) in enumerate(network.content):
         last = len(curve.x) - 2
         lower = float(curve.x[pieces[k]]) - BEYOND if pieces[k] > 0 else -np.inf
         upper = float(curve.x[pieces[k] + 1]) + BEYOND if pieces[k] < last else np.inf
-        watched.append((row_of[node], -1.0, lower, -1))
-        watched.append((row_of[node], 1.0, upper, -1))
-    rows, signs, levels, boundaries = zip(*watched, strict=True) if watched else ((),) * 4
+        nodes.append(np.array([node, node], dtype=np.int32))
+        signs.append(np.array([-1.0, 1.0]))
+        levels.append(np.array([lower, upper]))
+    sensed = np.concatenate(nodes).astype(np.int32)
     return Watch(
         network=network,
-        row=np.array(rows, dtype=np.int32),
-        sign=np.array(signs, dtype=np.float64),
-        level=np.array(levels, dtype=np.float64),
-        boundary=np.array(boundaries, dtype=np.int32),
+        node=sensed,
+        sign=np.concatenate(signs),
+        level=np.concatenate(levels),
+        boundary=boundary[sensed],
         thermostats=count,
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from scipy.linalg.lapack import dgetrf, dgetrs
@@ -15,6 +16,9 @@ from thermnet.network.primitives import Floats, Indices
 
 DENSE_UP_TO = 200
 """Nodes up to which dense factors are quicker than sparse ones."""
+
+VALUE_AND_PLACE = 12
+"""Bytes of one value of a sparse factor with its place."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,25 +63,55 @@ def block(pattern: Pattern, rows: Indices, columns: Indices) -> Block:
     )
 
 
-def factorized(matrix: Floats | csc_array) -> Callable[[Floats], Floats]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Factor:
+    """A factored square matrix: called with right-hand sides f8[n] or f8[n, k] it solves for them.
+
+    `size` [bytes] is what it holds in memory.
+    """
+
+    solve: Callable[[Floats, bool], Floats]
+    size: int
+
+    def __call__(self, right: Floats, *, transposed: bool = False) -> Floats:
+        return self.solve(right, transposed)
+
+
+def factorized(matrix: Floats | csc_array) -> Factor:
     """Factor a square matrix once and return a function that solves for right-hand sides.
 
     Raises ZeroDivisionError when the matrix is singular or not finite. Sparse factors keep the
     minimum-degree order of the symmetric pattern, which conductance matrices (diagonally dominant
     by columns) allow without pivoting.
     """
-    size = matrix.shape[0]
-    if size == 0:
-        return lambda right: right
-    if isinstance(matrix, np.ndarray):
-        if not np.isfinite(matrix).all():
-            raise ZeroDivisionError("conductance matrix is not finite")
-        factors, pivots, zero_pivot = dgetrf(matrix)
-        if zero_pivot:
-            raise ZeroDivisionError("singular conductance matrix")
-        return lambda right: np.asarray(dgetrs(factors, pivots, right)[0])
+    if matrix.shape[0] == 0:
+        return Factor(solve=_nothing, size=0)
+    return _dense(matrix) if isinstance(matrix, np.ndarray) else _sparse(matrix)
+
+
+def _nothing(right: Floats, transposed: bool) -> Floats:  # noqa: ARG001 -- as every factor
+    return right
+
+
+def _dense(matrix: Floats) -> Factor:
+    if not np.isfinite(matrix).all():
+        raise ZeroDivisionError("conductance matrix is not finite")
+    factors, pivots, zero_pivot = dgetrf(matrix)
+    if zero_pivot:
+        raise ZeroDivisionError("singular conductance matrix")
+
+    def solve(right: Floats, transposed: bool) -> Floats:
+        return np.asarray(dgetrs(factors, pivots, right, trans=int(transposed))[0])
+
+    return Factor(solve=solve, size=factors.nbytes)
+
+
+def _sparse(matrix: csc_array) -> Factor:
+    if not np.isfinite(matrix.data).all():
+        raise ZeroDivisionError("conductance matrix is not finite")
+    factors: Any
     try:
-        sparse = splu(
+        factors = splu(
             matrix,
             permc_spec="MMD_AT_PLUS_A",
             diag_pivot_thresh=0.0,
@@ -86,7 +120,11 @@ def factorized(matrix: Floats | csc_array) -> Callable[[Floats], Floats]:
         )
     except RuntimeError as error:
         raise ZeroDivisionError("singular conductance matrix") from error
-    return lambda right: np.asarray(sparse.solve(right))
+
+    def solve(right: Floats, transposed: bool) -> Floats:
+        return np.asarray(factors.solve(right, "T" if transposed else "N"))
+
+    return Factor(solve=solve, size=VALUE_AND_PLACE * factors.nnz)
 
 
 def solver(matrix: Floats | csc_array) -> Callable[[Floats], Floats]:

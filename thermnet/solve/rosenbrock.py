@@ -1,8 +1,12 @@
-"""A linearly implicit integrator for heat balances: one factor a step, and no iteration.
+"""A linearly implicit integrator for heat balances: no iteration, one linear system a stage.
 
 C dT/dt = q(T, t), with C = 0 for massless nodes, is a differential-algebraic system of index 1.
 Stiffly accurate, L-stable Rosenbrock methods step over both kinds of node alike, and each step
 stands alone, so that starting again after a jump or a switching costs nothing.
+
+Small networks take steps of any length with the exact Jacobian, factored each time. For large ones
+a factor costs as much as forty solves: they use a method whose order holds with any Jacobian, step
+lengths that are powers of two, and keep the factor of each length while it is nearly right.
 
 Source: E. Hairer, G. Wanner, Solving Ordinary Differential Equations II, 2nd ed., Springer 1996,
 sections IV.7 (the method in the form without products by the Jacobian) and VI.4 (index 1).
@@ -15,96 +19,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thermnet.network.primitives import Floats
-from thermnet.solve.balance import Balance, corners
-from thermnet.solve.linear import factorized
+from thermnet.network.network import Network
+from thermnet.network.primitives import CONSTANT, Floats, Indices
+from thermnet.solve.factors import Factors
+from thermnet.solve.front import Front
+from thermnet.solve.linear import Factor
 from thermnet.solve.segments import MERGE, Segment
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Tableau:
-    """Coefficients of a stiffly accurate Rosenbrock method with s stages.
-
-    Stage i solves (C / (h diagonal) - J) U_i = q(T + sum_j stage_ij U_j, t + instant_i h)
-    + C / h sum_j mix_ij U_j + h slope_i dq/dt. The step ends at T + weight . U; error . U is what
-    the embedded method of one order less says otherwise. Between, at share x of the step, lies
-    (1 - x) T_0 + x (T_1 + (1 - x) (dense_0 . U + x dense_1 . U)), of order 3.
-    """
-
-    diagonal: float
-    stage: Floats
-    mix: Floats
-    instant: Floats
-    slope: Floats
-    weight: Floats
-    error: Floats
-    dense: Floats
-    order: int
-
-
-def _lower(*rows: tuple[float, ...]) -> Floats:
-    """Strictly lower triangular matrix from its rows, the empty first one left out."""
-    result = np.zeros((len(rows) + 1, len(rows) + 1))
-    for k, row in enumerate(rows, start=1):
-        result[k, :k] = row
-    return result
-
-
-RODAS4 = Tableau(
-    diagonal=0.25,
-    stage=_lower(
-        (1.544,),
-        (0.9466785280815826, 0.2557011698983284),
-        (3.314825187068521, 2.896124015972201, 0.9986419139977817),
-        (1.221224509226641, 6.019134481288629, 12.53708332932087, -0.6878860361058950),
-        (1.221224509226641, 6.019134481288629, 12.53708332932087, -0.6878860361058950, 1.0),
-    ),
-    mix=_lower(
-        (-5.6688,),
-        (-2.430093356833875, -0.2063599157091915),
-        (-0.1073529058151375, -9.594562251023355, -20.47028614809616),
-        (7.496443313967647, -10.24680431464352, -33.99990352819905, 11.70890893206160),
-        (
-            8.083246795921522,
-            -7.981132988064893,
-            -31.52159432874371,
-            16.31930543123136,
-            -6.058818238834054,
-        ),
-    ),
-    instant=np.array([0.0, 0.386, 0.21, 0.63, 1.0, 1.0]),
-    slope=np.array([0.25, -0.1043, 0.1035, -0.0362, 0.0, 0.0]),
-    weight=np.array(
-        [1.221224509226641, 6.019134481288629, 12.53708332932087, -0.6878860361058950, 1.0, 1.0]
-    ),
-    error=np.array([0.0, 0.0, 0.0, 0.0, 0.0, 1.0]),
-    dense=np.array(
-        [
-            [
-                10.12623508344586,
-                -7.487995877610167,
-                -34.80091861555747,
-                -7.992771707568823,
-                1.025137723295662,
-                0.0,
-            ],
-            [
-                -0.6762803392801253,
-                6.087714651680015,
-                16.43084320892478,
-                24.76722511418386,
-                -6.594389125716872,
-                0.0,
-            ],
-        ]
-    ),
-    order=4,
-)
-"""Order 4, embedded order 3, exact Jacobian: the method of the code RODAS in the book above.
-
-Digits from memory; the tests find that every order condition holds to 14 digits, which no
-mistaken digit would leave standing.
-"""
+from thermnet.solve.tableaus import RODAS4, ROS34PW2
 
 SAFETY = 0.85
 """Factor on the next step, so that few steps are tried in vain."""
@@ -148,16 +69,23 @@ class Between:
     def last(self) -> Floats:
         return np.asarray(self.parts[1])
 
-    def __call__(self, time: float | Floats) -> Floats:
+    def at(self, times: float | Floats, nodes: Indices) -> Floats:
+        """Temperatures of some nodes f8[nodes] at one time, f8[nodes, q] at q times."""
+        return self._combined(times, self.parts[:, nodes])
+
+    def __call__(self, times: float | Floats) -> Floats:
         """Temperatures f8[n] at one time, f8[n, q] at q times."""
-        x = (np.asarray(time) - self.begin) / self.width
+        return self._combined(times, self.parts)
+
+    def _combined(self, times: float | Floats, parts: Floats) -> Floats:
+        x = (np.asarray(times) - self.begin) / self.width
         y = 1.0 - x
         bump = x * y
-        return np.asarray(self.parts.T @ np.array([y, x, bump, x * bump]))
+        return np.asarray(parts.T @ np.array([y, x, bump, x * bump]))
 
 
 class Rosenbrock:
-    """Steps through one segment; `t`, `status`, `step` and `dense_output` as scipy's steppers.
+    """Steps through one segment; `t`, `status` and `step` as scipy's steppers.
 
     `temperature` f8[n] covers every node: boundaries are imposed, massless nodes consistent when
     given so. `capacity` f8[n] [J/K] is constant meanwhile. A local error above `tolerance` [K] at
@@ -166,11 +94,13 @@ class Rosenbrock:
     stepped onto, never over, and so are, nearly, the corners of curves over temperature: of a slope
     that jumps within a step the error estimate may see nothing. There `settle(t, temperature)`
     brings the massless nodes back into balance, whose slope at one side says nothing of the other.
+    `factors` are shared by all segments of a history.
     """
 
     def __init__(
         self,
-        balance: Balance,
+        front: Front,
+        factors: Factors,
         capacity: Floats,
         segment: Segment,
         begin: float,
@@ -178,28 +108,31 @@ class Rosenbrock:
         *,
         tolerance: float,
         width: float | None = None,
-        tableau: Tableau = RODAS4,
+        corners: tuple[Indices, Floats] | None = None,
         settle: Callable[[float, Floats], Floats] | None = None,
     ) -> None:
-        self.balance = balance
-        self.tableau = tableau
+        self.front, self.balance, self.factors = front, front.balance, factors
+        self.small = front.kind == "dense"
+        self.tableau = RODAS4 if self.small else ROS34PW2
         self.t, self.end = begin, segment.end
         self.last = float(np.nextafter(segment.end, -np.inf))
         self.temperature = temperature
+        self.following: Floats | None = None
         self.status = "running"
         self.evaluations = self.factorizations = self.rejections = 0
-        self.boundary = balance.network.boundary
+        self.boundary = self.balance.network.boundary
         self.capacity = capacity.copy()
         self.capacity[self.boundary] = 1.0  # any; no heat reaches them here
         self.weight = np.where(self.capacity > 0.0, 1.0, 0.1) / tolerance
         self.weight[self.boundary] = 0.0
         self.stops = [*segment.bends[segment.bends > begin + MERGE].tolist(), segment.end]
         massive = self.capacity > 0.0
-        rate = np.abs(balance.heat(temperature, begin)[massive]) / self.capacity[massive]
+        self.net: Floats | None = self.balance.heat(temperature, begin)
+        rate = np.abs(self.net[massive]) / self.capacity[massive]
         limit = FIRST_CHANGE * tolerance / max(float(rate.max(initial=0.0)), 1e-30)
         limit = max(limit, 1e-9 * max(abs(begin), 1.0))
         self.width = min(segment.end - begin if width is None else width, limit)
-        self.corner, self.level = corners(balance.network)
+        self.corner, self.level = corners or (np.zeros(0, dtype=np.int32), np.zeros(0))
         self.settle = settle if len(self.corner) else None
         self.near = 0.5 * tolerance
         self.between: Between | None = None
@@ -207,18 +140,13 @@ class Rosenbrock:
     def step(self) -> str | None:
         """Go one step on; a sentence, and the status "failed", when even tiny steps do not do."""
         stop = self.stops[0]
-        limit, tries = np.inf, 0
+        limit, tries, failed = np.inf, 0, 0
         while True:
-            left = stop - self.t
-            width, lands = min(self.width, limit), False
-            if width >= 0.999 * left:
-                width, lands = left, True
-            elif width > 0.5 * left:
-                width = 0.5 * left
+            width, lands = self._chosen(min(self.width, limit), stop - self.t)
             if width < 1e-12 * max(abs(self.t), 1.0) and not lands:
                 self.status = "failed"
                 return "no step is small enough"
-            error, after = self._tried(width)
+            error, after = self._tried(width, fresh=failed > 1)
             factor = min(max(SAFETY * error ** (-1.0 / self.tableau.order), 1.0 / GROWTH), GROWTH)
             if error <= 1.0 and after is not None:
                 share = self._corner_share(after) if tries < CORNER_TRIES else 1.0
@@ -226,20 +154,33 @@ class Rosenbrock:
                     break
                 limit, tries = share * width, tries + 1
             else:
-                self.width = width * min(factor, 0.9)
+                self.width, failed = width * min(factor, 0.9), failed + 1
             self.rejections += 1
         # A step cut short by a stop or a corner tells little about the next one.
         shortened = width < self.width
         self.width = max(self.width, width * factor) if shortened else width * factor
         self.between, self.temperature = after, after.last
+        self.net, self.following = self.following, None
         self.t = stop if lands else self.t + width
         if self.settle is not None:
             self.temperature = self.settle(self.t, self.temperature)
+            self.net = None
         if lands:
             self.stops.pop(0)
         if not self.stops:
             self.status = "finished"
         return None
+
+    def _chosen(self, width: float, left: float) -> tuple[float, bool]:
+        """The length of the next step, and whether it ends at the stop that is `left` away.
+
+        Steps that are to share factors are powers of two but for those that land.
+        """
+        if width >= 0.999 * left:
+            return left, True
+        if not self.small:
+            return float(2.0 ** np.floor(np.log2(width * (1.0 + 1e-9)))), False
+        return min(width, 0.5 * left) if width > 0.5 * left else width, False
 
     def dense_output(self) -> Between:
         """The interpolant of the last step."""
@@ -248,10 +189,15 @@ class Rosenbrock:
         return self.between
 
     def shorter(self, end: float) -> Between:
-        """The last step once more, from its begin to an earlier end; the stepper stays put."""
+        """The last step once more, from its begin to an earlier end; the stepper stays put.
+
+        Where a factor costs much, the interpolant of the step itself has to do.
+        """
         between = self.dense_output()
+        if not self.small:
+            return between
         here = self.t, self.temperature
-        self.t, self.temperature = between.begin, between.first
+        self.t, self.temperature, self.net = between.begin, between.first, None
         _, after = self._tried(end - between.begin)
         self.t, self.temperature = here
         return after or between
@@ -261,7 +207,7 @@ class Rosenbrock:
         if len(self.corner) == 0:
             return 1.0
         times = between.begin + LOOKS * between.width
-        height = between(times)[self.corner] - self.level[:, None]
+        height = between.at(times, self.corner) - self.level[:, None]
         beyond = -np.sign(height[:, :1]) * height - self.near
         passed = beyond[:, 1:] > 0.0
         share = 1.0
@@ -273,7 +219,7 @@ class Rosenbrock:
         return share
 
     @np.errstate(over="ignore", invalid="ignore")  # a step far too long is only tried again
-    def _tried(self, width: float) -> tuple[float, Between | None]:
+    def _tried(self, width: float, *, fresh: bool = False) -> tuple[float, Between | None]:
         """Scaled error of one step, and the step itself unless it came to nothing finite."""
         table, balance, capacity = self.tableau, self.balance, self.capacity
         begin, start = self.t, self.temperature
@@ -283,12 +229,11 @@ class Rosenbrock:
         given = balance.given(instants)
         imposed = balance.imposed(instants) if balance.moving else None
         try:
-            matrix = balance.shifted(capacity / (width * table.diagonal), start, begin)
-            solve = factorized(matrix)
+            solve = self._factor(width, fresh=fresh)
         except ZeroDivisionError:
             return np.inf, None
-        self.factorizations += 1
-        net = balance.heat(start, begin, given[0])
+        net = balance.heat(start, begin, given[0]) if self.net is None else self.net
+        self.net = net
         change = width * self._change(instants, given, imposed, net)
         inertia = capacity / width
         moves = np.empty((len(table.weight), len(start)))
@@ -309,8 +254,39 @@ class Rosenbrock:
         last = start + table.weight @ moves
         if imposed is not None:
             last[self.boundary] = balance.imposed(instants[-2])
-        parts = np.vstack([start, last, table.dense @ moves])
+        if table.dense is not None:
+            dense = table.dense @ moves
+        elif error <= 1.0:
+            dense = self._cubic(width, last)
+        else:
+            dense = np.zeros((2, len(last)))
+        parts = np.vstack([start, last, dense])
         return max(error, 1e-12), Between(begin=begin, width=width, parts=parts)
+
+    def _factor(self, width: float, *, fresh: bool) -> Factor:
+        weight = self.capacity / (width * self.tableau.diagonal)
+        if self.small:
+            self.factorizations += 1
+            return self.front.factor(weight, self.temperature, self.t)
+        before = self.factors.made
+        found = self.factors.get(self.front, width, weight, self.temperature, self.t, fresh=fresh)
+        self.factorizations += self.factors.made - before
+        return found
+
+    def _cubic(self, width: float, last: Floats) -> Floats:
+        """The two bumps of the cubic that has the slopes of the balance at both ends.
+
+        The heat at the end is also the first thing that the next step needs.
+        """
+        start = self.temperature
+        before = self.balance.heat(start, self.t) if self.net is None else self.net
+        after = self.balance.heat(last, min(self.t + width, self.last))
+        self.evaluations += 1
+        self.following = after
+        slope = np.where(self.capacity > 0.0, width / np.maximum(self.capacity, 1e-300), 0.0)
+        rise = np.where(slope > 0.0, last - start, 0.0)
+        slope[self.boundary] = rise[self.boundary] = 0.0
+        return np.array([slope * before - rise, 2.0 * rise - slope * (before + after)])
 
     def _change(
         self, instants: Floats, given: Floats, imposed: Floats | None, net: Floats
@@ -324,3 +300,14 @@ class Rosenbrock:
             later = later.copy()
             later[self.boundary] = imposed[-1]
         return np.asarray((self.balance.heat(later, float(instants[-1]), given[-1]) - net) / lapse)
+
+
+def curve_corners(network: Network) -> tuple[Indices, Floats]:
+    """Nodes and their temperatures [K] at which a curve that drives heat changes its slope."""
+    nodes, levels = [np.zeros(0, dtype=np.int32)], [np.zeros(0)]
+    for driven in (network.links, network.heats):
+        for k in np.flatnonzero(driven.curve != CONSTANT):
+            points = network.curves[driven.curve[k]].x
+            nodes.append(np.full(len(points), driven.sensor[k], dtype=np.int32))
+            levels.append(points)
+    return np.concatenate(nodes), np.concatenate(levels)

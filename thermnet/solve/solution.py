@@ -14,12 +14,16 @@ Kind = Literal["steady", "transient", "repeating"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stats:
-    """What a solver did. Counts are of the whole solve; `notes` are sentences for the reader."""
+    """What a solver did. Counts are of the whole solve; `notes` are sentences for the reader.
+
+    `iterations` are those of linear solves, zero where every system was solved by its own factor.
+    """
 
     method: str
     steps: int = 0
     evaluations: int = 0
     factorizations: int = 0
+    iterations: int = 0
     passes: int = 0
     residual: float = 0.0
     error_estimate: float = 0.0
@@ -32,6 +36,7 @@ class Options:
 
     `outputs` is the number of equal output intervals of a history; `method` one of the
     integrators; `largest_window` [periods] bounds how long a drifting heater cycle is followed.
+    `compiled` says to use the compiled kernel where it is installed and suits the network.
     """
 
     accuracy: float = 0.01
@@ -39,6 +44,7 @@ class Options:
     outputs: int = 120
     largest_window: int = 64
     linearised_start: bool = True
+    compiled: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

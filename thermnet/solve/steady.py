@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.sparse import csc_array, diags_array
+from scipy.sparse import csc_array
 from scipy.sparse.csgraph import connected_components
 
 from thermnet.network.network import (
@@ -13,13 +13,13 @@ from thermnet.network.network import (
     boundary_temperatures,
     duties,
     flows,
-    heat,
     heater_powers,
-    jacobian_data,
     sources,
 )
 from thermnet.network.primitives import Floats, Indices
-from thermnet.solve.linear import Block, block, factorized
+from thermnet.solve.balance import Balance, prepare
+from thermnet.solve.front import BACK_ENDS, Front, front
+from thermnet.solve.linear import Factor
 from thermnet.solve.solution import Extremes, Options, Record, Solution, Stats
 
 START = 280.0
@@ -28,18 +28,48 @@ START = 280.0
 COLDEST, HOTTEST = 0.01, 5000.0
 """K between which iterates are kept."""
 
+ROUGH, FINE = 1e-2, 1e-4
+"""Largest and smallest residual that a linear solve may leave, as a share of what was there."""
+
+CURVATURE = 1e-3
+"""1/K: times the last change, the share of a step's error that Newton's method leaves anyway."""
+
+MORE_ITERATIONS = 6
+"""Iterations of a linear solve, beyond those with a factor of its own, that call for a new one."""
+
 RELATIVE_RESIDUAL = 1e-11
 """Unbalanced heat at a node, as a share of the heat through it, that is as good as rounding."""
 
 
 @dataclass(slots=True)
 class _Progress:
+    """Temperatures f8[n], what is unbalanced at free nodes [W], and the work so far.
+
+    `through` is the heat that passes through each free node [W], once somebody asked for it.
+    """
+
     temperature: Floats
     residual: Floats
-    through: Floats
+    through: Floats | None = None
     steps: int = 0
     factorizations: int = 0
     evaluations: int = 0
+    iterations: int = 0
+
+
+@dataclass(slots=True)
+class _Newton:
+    """The linear systems of one solve; a factor is kept while it makes a good preconditioner."""
+
+    front: Front
+    factor: Factor | None = None
+    brake: float = 0.0
+    least: int = 0
+    share: float = ROUGH
+
+    @property
+    def balance(self) -> Balance:
+        return self.front.balance
 
 
 def steady(
@@ -59,21 +89,21 @@ def steady(
     SIAM J. Numer. Anal. 35, 1998, from memory).
     """
     network = averaged(network)
-    part = block(network.pattern, network.free, network.free)
+    newton = _Newton(front=front(prepare(network, None)))
     initial = _start(network, start)
-    progress = _evaluate(network, _Progress(initial, initial, initial), initial)
+    progress = _evaluate(newton, _Progress(initial, initial), initial)
     failure = ""
     try:
         if options.linearised_start:
-            progress = _linearised(network, part, progress)
-        progress = _iterate(network, part, progress)
-        if not _balanced(network, progress):
-            progress = _iterate(network, part, _relaxed(network, part, progress))
+            progress = _linearised(newton, progress)
+        progress = _iterate(newton, progress)
+        if not _balanced(newton, progress):
+            progress = _iterate(newton, _relaxed(newton, progress))
     except ZeroDivisionError:
         failure = _reason(network, progress)
-    if not failure and not _balanced(network, progress):
+    if not failure and not _balanced(newton, progress):
         failure = _reason(network, progress)
-    return _solution(network, progress, failure)
+    return _solution(newton, progress, failure)
 
 
 def averaged(network: Network) -> Network:
@@ -90,15 +120,13 @@ def _start(network: Network, start: Floats | None) -> Floats:
     return temperature
 
 
-def _evaluate(network: Network, before: _Progress, temperature: Floats) -> _Progress:
-    """The state at a new temperature: residual of free nodes [W] and heat through each node."""
-    free = network.free
-    return _Progress(
+def _evaluate(newton: _Newton, before: _Progress, temperature: Floats) -> _Progress:
+    """The state at a new temperature."""
+    return replace(
+        before,
         temperature=temperature,
-        residual=heat(network, temperature, 0.0)[free],
-        through=throughput(network, temperature)[free],
-        steps=before.steps,
-        factorizations=before.factorizations,
+        residual=newton.balance.heat(temperature, 0.0)[newton.front.free],
+        through=None,
         evaluations=before.evaluations + 1,
     )
 
@@ -116,25 +144,43 @@ def throughput(network: Network, temperature: Floats, time: float = 0.0) -> Floa
     return np.asarray(total / 2.0)
 
 
-def _newton_step(network: Network, part: Block, progress: _Progress, brake: float) -> Floats:
-    """Newton's step of the free nodes, each diagonal enlarged by the share `brake`."""
-    matrix = part.matrix(-jacobian_data(network, progress.temperature, 0.0))
+def _newton_step(newton: _Newton, progress: _Progress, brake: float) -> Floats:
+    """Newton's step of the free nodes, each diagonal enlarged by the share `brake`.
+
+    Large systems are solved by iteration; the factor that helps it may be of an earlier step, as
+    long as few iterations do.
+    """
+    front, temperature = newton.front, progress.temperature
+    weight = np.zeros(len(temperature))
     if brake > 0.0:
-        added = brake * np.maximum(np.abs(matrix.diagonal()), 1e-12)
-        dense = isinstance(matrix, np.ndarray)
-        matrix = matrix + np.diag(added) if dense else csc_array(matrix + diags_array(added))
-    progress.factorizations += 1
-    return factorized(matrix)(progress.residual)
+        diagonal = front.diagonal_values(weight, temperature, 0.0)
+        weight = brake * np.maximum(np.abs(diagonal), 1e-12)
+    right = np.zeros(len(temperature))
+    right[front.free] = progress.residual
+    fresh = front.kind == "dense" or newton.factor is None or newton.brake != brake
+    if fresh or newton.factor is None:
+        newton.factor, newton.brake = front.factor(weight, temperature, 0.0), brake
+        progress.factorizations += 1
+    step, iterations = front.solve(
+        newton.factor, weight, temperature, 0.0, right, exact=newton.share, own=fresh
+    )
+    progress.iterations += iterations
+    newton.least = iterations if fresh else newton.least
+    if iterations > newton.least + MORE_ITERATIONS:
+        newton.factor = None
+    return step[front.free]
 
 
-def _linearised(network: Network, part: Block, progress: _Progress) -> _Progress:
+def _linearised(newton: _Newton, progress: _Progress) -> _Progress:
     """One plain Newton step from a uniform 280 K, so that a wild start does not matter."""
+    network, free = newton.balance.network, newton.front.free
     uniform = _start(network, None)
-    at_start = _evaluate(network, progress, uniform)
-    step = _newton_step(network, part, at_start, 0.0)
-    moved = uniform.copy()
-    moved[network.free] = np.clip(uniform[network.free] + step, COLDEST, HOTTEST)
-    return _evaluate(network, at_start, moved)
+    at_start = _evaluate(newton, progress, uniform)
+    step = _newton_step(newton, at_start, 0.0)
+    newton.factor = None
+    first = uniform.copy()
+    first[free] = np.clip(uniform[free] + step, COLDEST, HOTTEST)
+    return _evaluate(newton, at_start, first)
 
 
 def moved(old: Floats, step: Floats) -> Floats:
@@ -145,35 +191,37 @@ def moved(old: Floats, step: Floats) -> Floats:
 
 
 def _moved(
-    network: Network, progress: _Progress, step: Floats, *, plainly: bool = False
+    newton: _Newton, progress: _Progress, step: Floats, *, plainly: bool = False
 ) -> _Progress:
     """The state after a step, applied as `moved` does or, plainly, to T alone."""
-    old = progress.temperature[network.free]
+    free = newton.front.free
+    old = progress.temperature[free]
     temperature = progress.temperature.copy()
     plain = np.minimum(np.maximum(old + step, COLDEST), HOTTEST)
-    temperature[network.free] = plain if plainly else moved(old, step)
-    return _evaluate(network, progress, temperature)
+    temperature[free] = plain if plainly else moved(old, step)
+    return _evaluate(newton, progress, temperature)
 
 
 def _size(progress: _Progress) -> float:
     return float(np.abs(progress.residual).sum())
 
 
-def _iterate(network: Network, part: Block, progress: _Progress, most: int = 400) -> _Progress:
+def _iterate(newton: _Newton, progress: _Progress, most: int = 400) -> _Progress:
     """Newton steps; where the total residual grows, repeat with a brake on the diagonal."""
     brake = 0.0
     polished = 0
-    for _ in range(most if len(network.free) else 0):
-        step = _newton_step(network, part, progress, brake)
-        candidate = _moved(network, progress, step)
+    for _ in range(most if len(newton.front.free) else 0):
+        step = _newton_step(newton, progress, brake)
+        candidate = _moved(newton, progress, step)
         worse = not _size(candidate) <= _size(progress)
         if worse:
             # Strong conduction between nodes is kept by equal steps of T, not of T^4.
-            other = _moved(network, progress, step, plainly=True)
+            other = _moved(newton, progress, step, plainly=True)
             candidate = candidate if _size(candidate) <= _size(other) else other
             worse = not _size(candidate) <= _size(progress)
         change = np.abs(candidate.temperature - progress.temperature).max()
-        if worse and _balanced(network, progress):
+        newton.share = float(np.clip(CURVATURE * change, FINE, ROUGH))
+        if worse and _balanced(newton, progress):
             break
         # A first bad full step may still be the short way (T^4 from far below); judge by two.
         if worse and brake < 1e6 and progress.steps > 3:
@@ -186,12 +234,12 @@ def _iterate(network: Network, part: Block, progress: _Progress, most: int = 400
         progress = candidate
         # Two more steps after convergence bring the balance down to rounding.
         polished = polished + 1 if change < 1e-6 and brake == 0.0 else 0
-        if polished >= 2 or (polished and _settled(progress)):
+        if polished >= 2 or (polished and _settled(newton, progress)):
             break
     return progress
 
 
-def _relaxed(network: Network, part: Block, progress: _Progress, most: int = 400) -> _Progress:
+def _relaxed(newton: _Newton, progress: _Progress, most: int = 400) -> _Progress:
     """Follow the nodes through pseudo-time: a step counts where the linear balance foretold it.
 
     The total residual may grow on the way, which gets past places where it is smallest but not
@@ -199,11 +247,12 @@ def _relaxed(network: Network, part: Block, progress: _Progress, most: int = 400
     """
     brake = 3.0  # with no power of two is a falling slope of one node cancelled exactly
     for _ in range(most):
-        step = _newton_step(network, part, progress, brake)
-        candidate = _moved(network, progress, step, plainly=True)
-        slopes = part.matrix(jacobian_data(network, progress.temperature, 0.0))
-        taken = (candidate.temperature - progress.temperature)[network.free]
-        missed = np.abs(candidate.residual - progress.residual - slopes @ taken).sum()
+        step = _newton_step(newton, progress, brake)
+        candidate = _moved(newton, progress, step, plainly=True)
+        before = progress.temperature
+        slopes = newton.front.product(np.zeros(len(before)), before, 0.0)
+        taken = (candidate.temperature - before)[newton.front.free]
+        missed = np.abs(candidate.residual - progress.residual + slopes(taken)).sum()
         forward = float(taken @ progress.residual) > 0.0
         if forward and missed <= 0.5 * _size(progress):
             brake *= 0.5 if missed > 0.1 * _size(progress) else 0.25
@@ -212,27 +261,35 @@ def _relaxed(network: Network, part: Block, progress: _Progress, most: int = 400
         else:
             brake *= 4.0
             progress.evaluations = candidate.evaluations
-        if brake < 1e-6 or brake > 1e9 or _balanced(network, progress):
+        if brake < 1e-6 or brake > 1e9 or _balanced(newton, progress):
             break
     return progress
 
 
-def _settled(progress: _Progress) -> bool:
-    scale = progress.through + 1e-9 * progress.through.max(initial=0.0) + 1e-12
+def _through(newton: _Newton, progress: _Progress) -> Floats:
+    if progress.through is None:
+        whole = throughput(newton.balance.network, progress.temperature)
+        progress.through = whole[newton.front.free]
+    return progress.through
+
+
+def _settled(newton: _Newton, progress: _Progress) -> bool:
+    through = _through(newton, progress)
+    scale = through + 1e-9 * through.max(initial=0.0) + 1e-12
     return bool((np.abs(progress.residual) <= RELATIVE_RESIDUAL * scale).all())
 
 
-def _balanced(network: Network, progress: _Progress) -> bool:
+def _balanced(newton: _Newton, progress: _Progress) -> bool:
     """True when what is unbalanced is below 1e-8 of the heat passing and moves nothing 1e-6 K."""
     if len(progress.residual) == 0:
         return True
     if not np.isfinite(progress.residual).all():
         return False
-    total = progress.through.max()
-    slopes = np.abs(jacobian_data(network, progress.temperature, 0.0))
-    rows = np.bincount(network.pattern.indices, slopes, len(network.names))
-    rounding = 1e-14 * (rows * progress.temperature.max())[network.free]
-    small = np.abs(progress.residual) <= 1e-8 * progress.through + 1e-11 * total + rounding
+    front, through = newton.front, _through(newton, progress)
+    nothing = np.zeros(len(progress.temperature))
+    slopes = np.abs(front.diagonal_values(nothing, progress.temperature, 0.0))[front.free]
+    rounding = 2e-14 * slopes * progress.temperature.max()
+    small = np.abs(progress.residual) <= 1e-8 * through + 1e-11 * through.max() + rounding
     return bool(small.all())
 
 
@@ -279,11 +336,12 @@ def _named(network: Network, nodes: Indices, most: int = 3) -> str:
     return names if len(nodes) <= most else f"{names} and {len(nodes) - most} more"
 
 
-def _solution(network: Network, progress: _Progress, failure: str) -> Solution:
+def _solution(newton: _Newton, progress: _Progress, failure: str) -> Solution:
+    network = newton.balance.network
     temperature = progress.temperature[None, :]
     zero = np.zeros_like(temperature)
     duty = duties(network, progress.temperature)[None, :]
-    through = float(progress.through.max(initial=0.0))
+    through = float(_through(newton, progress).max(initial=0.0))
     residual = float(np.abs(progress.residual).max(initial=0.0))
     instant = np.zeros(1)
     return Solution(
@@ -309,10 +367,11 @@ def _solution(network: Network, progress: _Progress, failure: str) -> Solution:
             weight=np.ones(1),
         ),
         stats=Stats(
-            method="Newton with exact Jacobian",
+            method=f"Newton with exact Jacobian, {BACK_ENDS[newton.front.kind]}",
             steps=progress.steps,
             evaluations=progress.evaluations,
             factorizations=progress.factorizations,
+            iterations=progress.iterations,
             residual=residual / through if through > 0.0 else residual,
         ),
         failure=failure,

@@ -9,18 +9,20 @@ import numpy as np
 
 from thermnet.network.network import Network, heater_powers
 from thermnet.network.primitives import Floats
-from thermnet.solve.closure import partition
 from thermnet.solve.events import first_state
-from thermnet.solve.march import Step, march
+from thermnet.solve.march import march
 from thermnet.solve.solution import Extremes, Kind, Options, Record, Solution, Stats
 from thermnet.solve.steady import steady
-from thermnet.solve.steps import LOBATTO, LOBATTO_WEIGHTS, MarchError
+from thermnet.solve.steps import LOBATTO, LOBATTO_WEIGHTS, MarchError, Steps
 
 SAME = 1e-5
 """K within which two extremes are the same."""
 
 FINE = 17
 """Points per step at which the interpolant is searched for extremes, before a parabola."""
+
+OVERSHOOT = 0.5
+"""Share of a step's range by which the interpolant may exceed its samples, generously."""
 
 
 def transient(
@@ -49,37 +51,32 @@ def transient(
 def collect(
     network: Network,
     kind: Kind,
-    steps: Iterable[Step],
+    rows: Iterable[Steps],
     options: Options,
     *,
     notes: tuple[str, ...] = (),
     passes: int = 1,
     error_estimate: float = 0.0,
+    before: Work | None = None,
 ) -> Solution:
-    """Sample every step, and turn the samples into a Solution."""
-    count, evaluations, failure = len(network.thermostats.node), 0, ""
-    samples: list[Floats] = []
-    begins, ends, offsets, states, numbers = [], [], [], [], []
+    """Turn the samples of every step into a Solution; `before` is work done to get there."""
+    taken: list[Steps] = []
+    failure = ""
     try:
-        for step in steps:
-            samples.append(step.samples())
-            begins.append(step.begin)
-            ends.append(step.end)
-            offsets.append(step.offset)
-            states.append(np.zeros(count) if step.state is None else step.state)
-            numbers.append(step.segment)
-            evaluations = step.evaluations
+        taken.extend(rows)
     except MarchError as error:
         failure = str(error)
-    if not samples:
+    if not taken:
         return _nothing(network, kind, failure or "nothing to integrate over")
-    temperature = np.array(samples)  # [step, sample, node]
-    begin, end, offset = np.array(begins), np.array(ends), np.array(offsets)
+    begin, end, offset, duty, segment, temperature = (
+        np.concatenate([getattr(row, name) for row in taken])
+        for name in ("begin", "end", "offset", "state", "segment", "temperature")
+    )
     local = begin[:, None] + LOBATTO * (end - begin)[:, None]
+    time = (offset[:, None] + local).ravel()
     local[:, -1] = np.nextafter(end, -np.inf)  # histories have their earlier side there
-    duty = np.array(states).reshape(len(samples), count)
     record = Record(
-        time=(offset[:, None] + begin[:, None] + LOBATTO * (end - begin)[:, None]).ravel(),
+        time=time,
         local_time=local.ravel(),
         temperature=temperature.reshape(-1, temperature.shape[2]),
         duty=np.repeat(duty, len(LOBATTO), axis=0),
@@ -88,6 +85,9 @@ def collect(
     output = np.linspace(record.time[0], record.time[-1], options.outputs + 1)
     at_output, which = _interpolated(temperature, begin + offset, end + offset, output)
     powered = _powered(network, record)
+    work = before or Work()
+    for row in taken:
+        work = work.plus(Work.of(row))
     return Solution(
         kind=kind,
         t=output,
@@ -96,12 +96,13 @@ def collect(
         mean=record.weight @ record.temperature / record.weight.sum(),
         heater_duty=record.weight @ powered / record.weight.sum(),
         switchings=np.abs(np.diff(duty, axis=0)).sum(axis=0).astype(np.int64),
-        extremes=_extremes(temperature, begin + offset, end + offset, np.array(numbers)),
+        extremes=_extremes(temperature, begin + offset, end + offset, segment),
         record=record,
         stats=Stats(
             method=f"{options.method}, accuracy {options.accuracy:g} K",
-            steps=len(samples),
-            evaluations=evaluations,
+            steps=work.steps,
+            evaluations=work.evaluations,
+            factorizations=work.factorizations,
             passes=passes,
             error_estimate=error_estimate,
             notes=notes,
@@ -139,17 +140,14 @@ def _extremes(
     end: Floats,
     segment: np.ndarray[tuple[int, ...], np.dtype[np.int64]],
 ) -> Extremes:
-    """Extremes of the interpolant in each segment: finely sampled, then a parabola."""
-    fine = np.linspace(0.0, 1.0, FINE)
-    basis = _basis(fine)
+    """Extremes of the interpolant in each segment, from the samples f8[step, 5, n] of its steps."""
     rows = []
     for number in np.unique(segment):
         inside = segment == number
-        values = np.einsum("fk,skn->sfn", basis, temperature[inside])
-        times = begin[inside][:, None] + fine * (end - begin)[inside][:, None]
-        highest, highest_at = _peak(values, times)
-        lowest, lowest_at = _peak(-values, times)
-        edges = np.array([begin[inside][0], end[inside][-1]])
+        values, times = temperature[inside], (begin[inside], end[inside])
+        highest, highest_at = _peak(values, *times)
+        lowest, lowest_at = _peak(-values, *times)
+        edges = np.array([times[0][0], times[1][-1]])
         rows.append((edges, -lowest, lowest_at, highest, highest_at))
     columns = [np.array(column) for column in zip(*rows, strict=True)]
     return Extremes(
@@ -161,36 +159,33 @@ def _extremes(
     )
 
 
-def _peak(values: Floats, times: Floats) -> tuple[Floats, Floats]:
-    """Highest value and its instant for each node, of values f8[step, fine, n].
+def _peak(values: Floats, begin: Floats, end: Floats) -> tuple[Floats, Floats]:
+    """Highest value and its instant for each node, of samples f8[step, 5, n].
 
+    Only steps whose samples come near the highest one are searched: finely, then by a parabola.
     A thermostat comes back to the same extreme again and again: the first such peak is named.
     """
-    flat = values.reshape(-1, values.shape[2])
-    rises = np.diff(flat, axis=0, prepend=flat[:1]) >= 0.0
-    falls = np.diff(flat, axis=0, append=flat[-1:]) <= 0.0
-    first = (rises & falls & (flat >= flat.max(axis=0) - SAME)).argmax(axis=0)
-    peak, _ = _refined(values, times, flat.argmax(axis=0))
-    _, instant = _refined(values, times, first)
-    return peak, instant
-
-
-def _refined(
-    values: Floats, times: Floats, best: np.ndarray[tuple[int, ...], np.dtype[np.intp]]
-) -> tuple[Floats, Floats]:
-    """Value and instant of the parabola through a peak at flat places i8[n] and its neighbours."""
-    _, fine, n = values.shape
-    node = np.arange(n)
-    step, place = np.divmod(best, fine)
-    peak, instant = values[step, place, node], times.ravel()[best]
-    inner = (place > 0) & (place < fine - 1)
-    left = values[step, np.maximum(place - 1, 0), node]
-    right = values[step, np.minimum(place + 1, fine - 1), node]
+    top = values.max(axis=1)
+    reach = top - values.min(axis=1)
+    step, node = np.nonzero(top + OVERSHOOT * reach >= top.max(axis=0))
+    share = np.linspace(0.0, 1.0, FINE)
+    fine = values[step, :, node] @ _basis(share).T
+    row, place = np.arange(len(step)), fine.argmax(axis=1)
+    inner = (place > 0) & (place < FINE - 1)
+    left, right = fine[row, np.maximum(place - 1, 0)], fine[row, np.minimum(place + 1, FINE - 1)]
+    peak = fine[row, place]
     bend = left - 2.0 * peak + right
     curved = inner & (bend < 0.0)
     shift = np.where(curved, 0.5 * (left - right) / np.where(curved, bend, 1.0), 0.0)
-    width = (times[:, 1] - times[:, 0])[step]
-    return peak - 0.25 * (left - right) * shift, instant + shift * width
+    peak = peak - 0.25 * (left - right) * shift
+    width = (end - begin)[step]
+    instant = begin[step] + (share[place] + shift / (FINE - 1)) * width
+    highest = np.full(values.shape[2], -np.inf)
+    np.maximum.at(highest, node, peak)
+    named = (peak == highest[node]) | (inner & (peak >= highest[node] - SAME))
+    first = np.full(values.shape[2], len(step))
+    np.minimum.at(first, node[named], row[named])
+    return highest, instant[first]
 
 
 def _nothing(network: Network, kind: Kind, failure: str) -> Solution:
@@ -200,11 +195,43 @@ def _nothing(network: Network, kind: Kind, failure: str) -> Solution:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """Counts of what integrators did."""
+
+    steps: int = 0
+    evaluations: int = 0
+    factorizations: int = 0
+
+    @staticmethod
+    def of(row: Steps) -> Work:
+        return Work(
+            steps=len(row.begin),
+            evaluations=row.evaluations,
+            factorizations=row.factorizations,
+        )
+
+    @staticmethod
+    def so_far(stats: Stats) -> Work:
+        return Work(
+            steps=stats.steps,
+            evaluations=stats.evaluations,
+            factorizations=stats.factorizations,
+        )
+
+    def plus(self, other: Work) -> Work:
+        return Work(
+            steps=self.steps + other.steps,
+            evaluations=self.evaluations + other.evaluations,
+            factorizations=self.factorizations + other.factorizations,
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Passed:
     """What remains of steps that are not recorded.
 
-    `temperature` f8[n] and `state` f8[h] are the last ones; `mean`, `lowest` and `highest` belong
-    to the massive nodes (extremes at the samples of the steps).
+    `temperature` f8[n] and `state` f8[h] are the last ones; `mean`, `lowest` and `highest` f8[n]
+    are over the whole pass (extremes at the samples of the steps).
     """
 
     temperature: Floats
@@ -212,28 +239,30 @@ class Passed:
     mean: Floats
     lowest: Floats
     highest: Floats
+    work: Work
 
 
-def passed(network: Network, steps: Iterable[Step], start: Floats, state: Floats | None) -> Passed:
+def passed(network: Network, rows: Iterable[Steps], start: Floats, state: Floats | None) -> Passed:
     """Run steps from temperatures f8[n] and states f8[h] without a record."""
-    massive, _ = partition(network)
-    temperature, total, span = start, np.zeros(len(massive)), 0.0
-    lowest = highest = start[massive]
-    step: Step | None = None
-    for step in steps:
-        width = step.end - step.begin
-        values = step.massive(step.begin + LOBATTO * width)
-        total += values @ LOBATTO_WEIGHTS * width
-        span += width
-        lowest = np.minimum(lowest, values.min(axis=1))
-        highest = np.maximum(highest, values.max(axis=1))
-    if step is not None:
-        temperature = step.samples()[-1]
-        state = first_state(network, temperature, step.state) if step.state is not None else None
+    total, span = np.zeros(len(start)), 0.0
+    lowest = highest = temperature = start
+    work = Work()
+    for row in rows:
+        width = row.end - row.begin
+        flat = row.temperature.reshape(-1, len(start))
+        total += (width[:, None] * LOBATTO_WEIGHTS).ravel() @ flat
+        span += float(width.sum())
+        lowest = np.minimum(lowest, flat.min(axis=0))
+        highest = np.maximum(highest, flat.max(axis=0))
+        temperature = flat[-1]
+        if state is not None:
+            state = first_state(network, temperature, row.state[-1])
+        work = work.plus(Work.of(row))
     return Passed(
-        temperature=temperature,
+        temperature=temperature.copy(),
         state=state,
-        mean=total / span if span else start[massive],
+        mean=total / span if span else start,
         lowest=lowest,
         highest=highest,
+        work=work,
     )
