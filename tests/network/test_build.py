@@ -176,6 +176,14 @@ def test_many_alike_parts_are_the_same_network_as_one_by_one() -> None:
             ),
             "link 'mesh' joins 'space' to itself",
         ),
+        (
+            HeatsPart(nodes=("plate",), node=np.array([1], dtype=np.int32), amplitude=np.ones(1)),
+            "a place is none of its 1 nodes",
+        ),
+        (
+            HeatsPart(nodes=("plate",), node=np.array([0], dtype=np.int32), amplitude=np.ones(2)),
+            "2 values for 1 places",
+        ),
     ],
 )
 def test_many_alike_parts_are_refused_like_single_ones(part: Part, said: str) -> None:

@@ -49,11 +49,11 @@ def sheet(side: int = 16, *, long_range: int = 0, thermostats: int = 0) -> Netwo
             strength=STEFAN_BOLTZMANN * area * random.uniform(0.1, 0.8, n),
             potential=RADIATION,
         ),
-        HeatsPart(nodes=names, node=place.ravel(), amplitude=random.uniform(100, 500, n) * area),
+        HeatsPart(nodes=names, node=place.ravel(), amplitude=random.uniform(20, 150, n) * area),
         HeatsPart(
             nodes=names,
             node=place[: side // 2].ravel(),
-            amplitude=np.full(n // 2, 600.0 * area),
+            amplitude=np.full(side * (side // 2), 250.0 * area),
             history=SUNLIT,
         ),
     ]
@@ -66,5 +66,5 @@ def sheet(side: int = 16, *, long_range: int = 0, thermostats: int = 0) -> Netwo
         )
     for k in range(thermostats):
         node = names[(k * n) // thermostats]
-        parts.append(ThermostatPart(node=node, sensor=node, power=4.0, on=285.0, off=288.0))
+        parts.append(ThermostatPart(node=node, sensor=node, power=4.0, on=272.0, off=275.0))
     return build(parts, period=PERIOD)

@@ -177,6 +177,7 @@ def _links(parts: Sequence[LinkPart | LinksPart], index: _Index) -> Links:
         _refuse_negative(part.strength, f"link '{part.origin}': negative strength")
         kind, origin = potentials.of(part.potential), index.origins.of(part.origin)
         if isinstance(part, LinksPart):
+            _refuse_misfit(f"links '{part.origin}'", part.nodes, part.strength, part.a, part.b)
             where = np.array([index.node(name) for name in part.nodes], dtype=np.int32)
             if (part.a == part.b).any():
                 twice = part.nodes[int(part.a[part.a == part.b][0])]
@@ -222,6 +223,7 @@ def _heats(parts: Sequence[HeatPart | HeatsPart], index: _Index) -> Heats:
     for part in parts:
         history, origin = index.history(part.history), index.origins.of(part.origin)
         if isinstance(part, HeatsPart):
+            _refuse_misfit(f"heats '{part.origin}'", part.nodes, part.amplitude, part.node)
             where = np.array([index.node(name) for name in part.nodes], dtype=np.int32)
             rows.append((where[part.node], part.amplitude, history, CONSTANT, CONSTANT, origin))
             continue
@@ -284,6 +286,15 @@ def _refuse_negative(values: float | Floats, what: str) -> None:
     refused = np.atleast_1d(~(np.asarray(values) >= 0.0))
     if refused.any():
         raise ValueError(f"{what} {np.atleast_1d(values)[refused][0]}")
+
+
+def _refuse_misfit(what: str, nodes: Sequence[str], values: Floats, *places: Indices) -> None:
+    """Arrays of one part have one length, and places are places in its nodes."""
+    for place in places:
+        if place.shape != values.shape:
+            raise ValueError(f"{what}: {len(values)} values for {len(place)} places")
+        if len(place) and not (place.min() >= 0 and place.max() < len(nodes)):
+            raise ValueError(f"{what}: a place is none of its {len(nodes)} nodes")
 
 
 def _integers(values: Sequence[int] | range | Indices | Floats) -> Indices:

@@ -5,8 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.sparse import csc_array
-from scipy.sparse.csgraph import connected_components
 
 from thermnet.network.network import (
     Network,
@@ -16,17 +14,17 @@ from thermnet.network.network import (
     heater_powers,
     sources,
 )
-from thermnet.network.primitives import Floats, Indices
+from thermnet.network.primitives import Floats
 from thermnet.solve.balance import Balance, prepare
+from thermnet.solve.failure import reason
 from thermnet.solve.front import BACK_ENDS, Front, front
 from thermnet.solve.linear import Factor
 from thermnet.solve.solution import Extremes, Options, Record, Solution, Stats
+from thermnet.solve.thermostat import hold
+from thermnet.solve.update import COLDEST, HOTTEST, moved
 
 START = 280.0
 """K at which the first linearised solve is made; a start near every spacecraft temperature."""
-
-COLDEST, HOTTEST = 0.01, 5000.0
-"""K between which iterates are kept."""
 
 ROUGH, FINE = 1e-2, 1e-4
 """Largest and smallest residual that a linear solve may leave, as a share of what was there."""
@@ -96,13 +94,15 @@ def steady(
     try:
         if options.linearised_start:
             progress = _linearised(newton, progress)
+            if newton.balance.ruled:
+                progress = _held(newton, progress)
         progress = _iterate(newton, progress)
         if not _balanced(newton, progress):
             progress = _iterate(newton, _relaxed(newton, progress))
     except ZeroDivisionError:
-        failure = _reason(network, progress)
+        failure = reason(network, progress.temperature, progress.residual)
     if not failure and not _balanced(newton, progress):
-        failure = _reason(network, progress)
+        failure = reason(network, progress.temperature, progress.residual)
     return _solution(newton, progress, failure)
 
 
@@ -183,11 +183,22 @@ def _linearised(newton: _Newton, progress: _Progress) -> _Progress:
     return _evaluate(newton, at_start, first)
 
 
-def moved(old: Floats, step: Floats) -> Floats:
-    """Apply a Newton step to T where it is small, to T^4 where it is large (same linear system)."""
-    by_power = old * np.maximum(1.0 + 4.0 * step / old, 1e-4) ** 0.25
-    new = np.where(np.abs(step) < 0.1 * old, old + step, by_power)
-    return np.asarray(np.minimum(np.maximum(new, COLDEST), HOTTEST))
+def _held(newton: _Newton, progress: _Progress) -> _Progress:
+    """Newton's steps in which thermostats answer at once, each by its whole law.
+
+    Steps by the law's slope alone would jump to and fro across narrow bands.
+    """
+    try:
+        found = hold(newton.front, progress.temperature)
+    except ZeroDivisionError:
+        return progress
+    progress = replace(
+        progress,
+        steps=progress.steps + found.steps,
+        factorizations=progress.factorizations + found.factorizations,
+        iterations=progress.iterations + found.iterations,
+    )
+    return _evaluate(newton, progress, found.temperature)
 
 
 def _moved(
@@ -291,49 +302,6 @@ def _balanced(newton: _Newton, progress: _Progress) -> bool:
     rounding = 2e-14 * slopes * progress.temperature.max()
     small = np.abs(progress.residual) <= 1e-8 * through + 1e-11 * through.max() + rounding
     return bool(small.all())
-
-
-def _cut_off(network: Network) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Which free nodes no link joins to a boundary node, however indirectly."""
-    links, carried, n = network.links, network.flow_links, len(network.names)
-    factor = np.append(network.histories.at(0.0), 1.0)
-    strength = links.strength * factor[links.history], carried.rate * factor[carried.history]
-    weight = np.concatenate(strength)
-    ends = np.concatenate([links.a, carried.a]), np.concatenate([links.b, carried.b])
-    graph = csc_array((weight, ends), shape=(n, n))
-    graph.eliminate_zeros()
-    _, island = connected_components(graph, directed=False)
-    return np.asarray(~np.isin(island[network.free], island[network.boundary]))
-
-
-def _reason(network: Network, progress: _Progress) -> str:
-    cut_off = _cut_off(network)
-    order = np.lexsort((-np.abs(progress.residual), ~cut_off))[:3]
-    free = network.free
-    worst = ", ".join(
-        f"'{network.names[free[k]]}' ({progress.residual[k]:+.3g} W at "
-        f"{progress.temperature[free[k]]:.1f} K)"
-        for k in order
-    )
-    if cut_off.any():
-        cause = (
-            f"no link joins {_named(network, free[cut_off])} to a boundary node, so that nothing "
-            "fixes its temperature"
-        )
-    elif (progress.temperature[free] >= HOTTEST).any():
-        cause = "heat has no sufficient way out of the hottest nodes: look for a missing link"
-    elif (progress.temperature[free] <= COLDEST).any():
-        cause = "more heat is taken out than is there: look for negative heat or a curve at zero"
-    elif network.thermostats.node.size or (network.links.curve >= 0).any():
-        cause = "a thermostat band or a curve may be too steep: widen the band or smooth the curve"
-    else:
-        cause = "strengths of the links at these nodes may differ too much: see `check`"
-    return f"no steady state found; worst balance at {worst}; likely cause: {cause}"
-
-
-def _named(network: Network, nodes: Indices, most: int = 3) -> str:
-    names = ", ".join(f"'{network.names[k]}'" for k in nodes[:most])
-    return names if len(nodes) <= most else f"{names} and {len(nodes) - most} more"
 
 
 def _solution(newton: _Newton, progress: _Progress, failure: str) -> Solution:
