@@ -29,6 +29,9 @@ CauseKind = Literal["link", "flow link", "heat", "heater", "stored"]
 TOLERANCE = {"steady": 1e-6, "transient": 1e-3, "repeating": 1e-3}
 """Largest remainder, as a share of the heat passing through, that passes without a warning."""
 
+LITTLE = 5.0
+"""K. A history in which less happens is as good as its temperatures are, not as their changes."""
+
 ROUNDING = 1e-13
 """Share of |slope| times temperature that is lost where nearly equal flows are subtracted."""
 
@@ -58,7 +61,7 @@ class Account:
     `remainder` f8[n] is what is unbalanced at each node (zero at boundary nodes), `passing` the
     heat that entered the free nodes, `share` the summed remainders over it (less what rounding of
     the flows explains, which is all there is between nodes of one temperature). In a history in
-    which hardly anything happens, `share` is over the heat that would warm every node by 1 K.
+    which hardly anything happens, `share` is over the heat that would warm every node by 5 K.
     """
 
     unit: Literal["W", "J"]
@@ -133,7 +136,7 @@ def account(network: Network, solution: Solution) -> Account:
     total = max(float(np.abs(remainder).sum()) - _rounding(network, solution), 0.0)
     moving = solution.kind != "steady"
     warming = capacities(network, solution.record.temperature[-1]).sum() if moving else 0.0
-    scale = max(passing, float(warming))
+    scale = max(passing, LITTLE * float(warming))
     return Account(
         unit="W" if solution.kind == "steady" else "J",
         entries=_entries(network, flow[:m], through, source, heater, stored),

@@ -84,7 +84,7 @@ def test_a_mesh_is_factored_whole_and_long_range_radiation_is_not() -> None:
     cavity = front(prepare(sheet(16, long_range=40), None))
     assert cavity.kind == "preconditioned"
     mesh = front(prepare(sheet(16), None))
-    assert len(cavity.indices) == len(mesh.indices)  # every long-range link is a weak one
+    assert _kept(cavity) == _kept(mesh)  # every long-range link is a weak one
 
 
 def test_a_strong_radiative_link_stays_in_the_factors() -> None:
@@ -95,9 +95,8 @@ def test_a_strong_radiative_link_stays_in_the_factors() -> None:
     strength[-1] *= 1e4
     stronger = replace(links, strength=strength)
     strong = replace(network, links=stronger, pattern=replace(network.pattern, links=stronger))
-    assert (
-        len(front(prepare(strong, None)).indices) == len(front(prepare(network, None)).indices) + 2
-    )
+    before, after = (_kept(front(prepare(which, None))) for which in (network, strong))
+    assert after == before + 2
 
 
 def test_gmres_takes_a_handful_of_iterations_in_a_cavity() -> None:
@@ -153,3 +152,8 @@ def test_a_kept_factor_is_made_anew_when_the_radiation_has_changed() -> None:
     assert factors.made == 1
     factors.get(system, 64.0, weight, 4.0 * cold, 0.0)
     assert factors.made == 2
+
+
+def _kept(system: Front) -> int:
+    assert system.kept is not None
+    return len(system.kept.indices)

@@ -122,12 +122,12 @@ def hold(front: Front, temperature: Floats) -> Held:
         power=np.where(np.isin(stats.node, network.boundary), 0.0, full),
     )
     answers: _Answers | None = None
-    duty = np.zeros(len(full))
+    duty: Floats = np.zeros(len(full))
     steps, change = 0, np.inf
     while steps < MOST_STEPS and change > SETTLED * float((stats.off - stats.on).min()):
         if front.kind == "dense":
             search.refactor(temperature)
-        net = search.front.balance.heat(temperature, 0.0) + search.heated(duty)
+        net: Floats = search.front.balance.heat(temperature, 0.0) + search.heated(duty)
         step = search.solved(temperature, net)
         sensed = (temperature + step)[stats.sensor]
         if answers is None or front.kind == "dense" or _outgrown(answers, stats, sensed):
@@ -176,11 +176,11 @@ def _answers(search: _Search, temperature: Floats, sensed: Floats, duty: Floats)
     # What is nearly certain is looked at as well, since the answers are those of one temperature.
     on = hottest <= stats.on - CERTAIN
     between = np.flatnonzero((coldest < stats.off + CERTAIN) & ~on).astype(np.int32)
-    heat = np.zeros((len(temperature), len(between)))
+    heat: Floats = np.zeros((len(temperature), len(between)))
     heat[stats.node[between], np.arange(len(between))] = search.power[between]
     if search.front.kind == "preconditioned" and len(between):
         columns = [search.solved(temperature, column, about=True) for column in heat.T]
-        changes = np.array(columns).reshape(len(between), -1).T
+        changes: Floats = np.array(columns).T
     else:
         changes = search.solved(temperature, heat, about=True)
     return _Answers(on=on, between=between, response=changes[stats.sensor[between]])
