@@ -6,7 +6,7 @@ from quadrature of the stored interpolant. What does not add up is the remainder
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -20,7 +20,7 @@ from thermnet.network.network import (
     sources,
     stored_heat,
 )
-from thermnet.network.primitives import Floats
+from thermnet.network.primitives import Floats, Indices
 from thermnet.solve.solution import Solution
 from thermnet.solve.steady import averaged
 
@@ -35,8 +35,8 @@ LITTLE = 5.0
 ROUNDING = 1e-13
 """Share of |slope| times temperature that is lost where nearly equal flows are subtracted."""
 
-SAMPLES = 4096
-"""Samples of the record that are held in memory at a time."""
+SAMPLE_BYTES = 100_000_000
+"""Memory for the flows at as many samples of the record as are looked at together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +55,21 @@ class Entry:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Causes:
+    """Causes of one kind in arrays, as many as there are of them; fields as those of `Entry`.
+
+    `a`, `b` and `origin` are positions in the account's names and in `origins`; b is -1 for none.
+    """
+
+    kind: CauseKind
+    a: Indices
+    b: Indices
+    origin: Indices
+    origins: tuple[str, ...]
+    amount: Floats
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Account:
     """The account of one solution; amounts in `unit`, watts for a steady state, joules else.
 
@@ -65,7 +80,7 @@ class Account:
     """
 
     unit: Literal["W", "J"]
-    entries: tuple[Entry, ...]
+    causes: tuple[Causes, ...]
     names: tuple[str, ...]
     remainder: Floats
     passing: float
@@ -82,37 +97,46 @@ class Account:
         """The node with the largest remainder."""
         return self.names[int(np.argmax(np.abs(self.remainder)))]
 
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """Every cause by itself: one object for each link, made on request."""
+        return tuple(
+            self._entry(causes, int(k)) for causes in self.causes for k in range(len(causes.amount))
+        )
+
     def by_origin(self) -> dict[str, float]:
         """Summed amounts by path."""
         totals: dict[str, float] = {}
-        for entry in self.entries:
-            totals[entry.origin] = totals.get(entry.origin, 0.0) + entry.amount
+        for causes in self.causes:
+            sums = np.bincount(causes.origin, causes.amount, len(causes.origins))
+            for k in np.unique(causes.origin).tolist():
+                path = causes.origins[k]
+                totals[path] = totals.get(path, 0.0) + float(sums[k])
         return totals
 
     def of_node(self, name: str) -> tuple[Entry, ...]:
         """Every entry that touches a node, amounts positive into it (stored heat negative)."""
-        signs = {"stored": -1.0}
+        node = self.names.index(name)
         touching = []
-        for entry in self.entries:
-            linked = entry.kind in ("link", "flow link")
-            if entry.a == name:
-                sign = -1.0 if linked else signs.get(entry.kind, 1.0)
-            elif linked and entry.b == name:
-                sign = 1.0
-            else:
-                continue
-            if entry.kind == "flow link" and entry.a == name:
-                continue  # its heat, by temperature difference, is given to the node downstream
-            touching.append(
-                Entry(
-                    kind=entry.kind,
-                    origin=entry.origin,
-                    a=name,
-                    b=entry.b if entry.a == name else entry.a,
-                    amount=sign * entry.amount,
-                )
-            )
+        for causes in self.causes:
+            for k in np.flatnonzero((causes.a == node) | (causes.b == node)).tolist():
+                entry = self._entry(causes, k)
+                if causes.b[k] == node:
+                    touching.append(replace(entry, a=entry.b, b=entry.a))
+                elif causes.kind != "flow link":  # whose heat is given to the node downstream
+                    outward = causes.kind in ("link", "stored")
+                    amount = -entry.amount if outward else entry.amount
+                    touching.append(replace(entry, amount=amount))
         return tuple(touching)
+
+    def _entry(self, causes: Causes, k: int) -> Entry:
+        return Entry(
+            kind=causes.kind,
+            origin=causes.origins[causes.origin[k]],
+            a=self.names[causes.a[k]],
+            b=self.names[causes.b[k]] if causes.b[k] >= 0 else "",
+            amount=float(causes.amount[k]),
+        )
 
 
 def account(network: Network, solution: Solution) -> Account:
@@ -139,7 +163,7 @@ def account(network: Network, solution: Solution) -> Account:
     scale = max(passing, LITTLE * float(warming))
     return Account(
         unit="W" if solution.kind == "steady" else "J",
-        entries=_entries(network, flow[:m], through, source, heater, stored),
+        causes=_causes(network, flow[:m], through, source, heater, stored),
         names=network.names,
         remainder=remainder,
         passing=passing,
@@ -153,29 +177,43 @@ def _integrals(
 ) -> tuple[Floats, Floats, Floats, Floats, float]:
     """Quadrature of every flow, source and heater; flow links once more by difference.
 
-    Last, the heat that entered: whatever came in at some time, though it left again later.
+    Links of constant strength are integrated by the potentials of their ends, all at once. Last,
+    the heat that entered: whatever came in at some time, though it left again later.
     """
     record = solution.record
-    carried = network.flow_links
-    m = len(network.links.a)
+    links, carried = network.links, network.flow_links
     inward = _inward(network)
-    entered = 0.0
+    constant = network.pattern.constant_links
+    looked_at = ~constant | (inward != 0.0)  # one by one, at every sample
+    some = replace(network, links=links.some(looked_at))
+    m = len(some.links.a)
+    powers = np.zeros((len(links.potentials), len(network.names)))
     sums = [np.zeros(m + len(carried.a)), np.zeros(len(network.heats.node))]
     sums += [np.zeros(len(network.thermostats.node)), np.zeros(len(carried.a))]
-    for first in range(0, len(record.time), SAMPLES):
-        part = slice(first, first + SAMPLES)
+    entered = 0.0
+    rows = max(1, SAMPLE_BYTES // (8 * (len(network.names) + sum(map(len, sums)))))
+    for first in range(0, len(record.time), rows):
+        part = slice(first, first + rows)
         time, temperature = record.local_time[part], record.temperature[part]
-        now = flows(network, temperature, time)
+        for total, potential in zip(powers, links.potentials, strict=True):
+            if potential.curve is None:
+                np.add(total, record.weight[part] @ potential.value(temperature), out=total)
+        now = flows(some, temperature, time)
         given = sources(network, temperature, time)
         heated = heater_powers(network, record.duty[part], time)
         drop = 1.0 - temperature[:, carried.b] / temperature[:, carried.a]
         through = now[:, m:] * drop
         for total, values in zip(sums, (now, given, heated, through), strict=True):
             np.add(total, record.weight[part] @ values, out=total)
-        coming = (given, heated, now[:, :m] * inward, np.abs(through))
+        coming = (given, heated, now[:, :m] * inward[looked_at], np.abs(through))
         every = sum(np.maximum(part_of, 0.0).sum(axis=1) for part_of in coming)
         entered += float(record.weight[part] @ every)
-    return sums[0], sums[1], sums[2], sums[3], entered
+    flow = np.empty(len(links.a))
+    for total, begin, end in zip(powers, links.groups[:-1], links.groups[1:], strict=True):
+        group = slice(begin, end)
+        flow[group] = links.strength[group] * (total[links.a[group]] - total[links.b[group]])
+    flow[looked_at] = sums[0][:m]
+    return np.concatenate([flow, sums[0][m:]]), sums[1], sums[2], sums[3], entered
 
 
 def _inward(network: Network) -> Floats:
@@ -188,10 +226,20 @@ def _inward(network: Network) -> Floats:
 def _rounding(network: Network, solution: Solution) -> float:
     record = solution.record
     temperature = record.temperature[-1]
-    slopes = jacobian(network, temperature, record.local_time[-1], record.duty[-1])
-    gross = float((abs(slopes) @ temperature).sum() * record.weight.sum())
+    gross = 0.0
+    for potential, matrix in network.pattern.sums:  # every column sums to zero
+        slopes = potential.slope(temperature) * temperature
+        gross += float(-2.0 * matrix.diagonal() @ slopes)
+    varied = ~network.pattern.constant_links
+    rest = replace(
+        network,
+        links=network.links.some(varied),
+        pattern=replace(network.pattern, links=network.links.some(varied)),
+    )
+    slopes = jacobian(rest, temperature, record.local_time[-1], record.duty[-1])
+    gross += float((abs(slopes) @ temperature).sum())
     held = 0.0 if solution.kind == "steady" else np.abs(stored_heat(network, temperature)).sum()
-    return ROUNDING * (gross + float(held))
+    return ROUNDING * (gross * float(record.weight.sum()) + float(held))
 
 
 def _stored(network: Network, solution: Solution) -> Floats:
@@ -203,34 +251,34 @@ def _stored(network: Network, solution: Solution) -> Floats:
     return change
 
 
-def _entries(
+def _causes(
     network: Network,
     flow: Floats,
     through: Floats,
     source: Floats,
     heater: Floats,
     stored: Floats,
-) -> tuple[Entry, ...]:
-    names, origins = network.names, network.origins
-    rows: list[Entry] = []
+) -> tuple[Causes, ...]:
+    links, carried, heats = network.links, network.flow_links, network.heats
+    stats, changed = network.thermostats, np.flatnonzero(stored).astype(np.int32)
 
-    def add(kind: CauseKind, origin: str, a: int, b: int | None, amount: float) -> None:
-        other = names[b] if b is not None else ""
-        rows.append(Entry(kind=kind, origin=origin, a=names[a], b=other, amount=float(amount)))
+    def causes(
+        kind: CauseKind, a: Indices, b: Indices | None, origin: Indices, amount: Floats
+    ) -> Causes:
+        none = np.full(len(a), -1, dtype=np.int32)
+        return Causes(
+            kind=kind,
+            a=a,
+            b=none if b is None else b,
+            origin=origin,
+            origins=network.node_origins if kind == "stored" else network.origins,
+            amount=amount,
+        )
 
-    for links, amounts, kind in (
-        (network.links, flow, "link"),
-        (network.flow_links, through, "flow link"),
-    ):
-        for k, amount in enumerate(amounts):
-            label: CauseKind = "link" if kind == "link" else "flow link"
-            add(label, origins[links.origin[k]], links.a[k], links.b[k], amount)
-    for k, amount in enumerate(source):
-        heats = network.heats
-        add("heat", origins[heats.origin[k]], heats.node[k], None, amount)
-    for k, amount in enumerate(heater):
-        stats = network.thermostats
-        add("heater", origins[stats.origin[k]], stats.node[k], None, amount)
-    for node in np.flatnonzero(stored):
-        add("stored", network.node_origins[int(node)], int(node), None, stored[node])
-    return tuple(rows)
+    return (
+        causes("link", links.a, links.b, links.origin, flow),
+        causes("flow link", carried.a, carried.b, carried.origin, through),
+        causes("heat", heats.node, None, heats.origin, source),
+        causes("heater", stats.node, None, stats.origin, heater),
+        causes("stored", changed, None, changed, stored[changed]),
+    )

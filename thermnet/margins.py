@@ -16,9 +16,9 @@ import numpy as np
 from thermnet.allowance import allowance
 from thermnet.model.kinds.component import Band, Component
 from thermnet.network.network import capacities, heat
-from thermnet.network.primitives import Floats
+from thermnet.network.primitives import Flags, Floats
 from thermnet.results import Result
-from thermnet.states import Flags, applies, at_switching_on, holding, samples_on
+from thermnet.states import applies, at_switching_on, holding, samples_on
 
 Side = Literal["hot", "cold"]
 Verdict = Literal["outside band", "allowance not covered", "holds", "not solved"]

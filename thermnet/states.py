@@ -8,10 +8,8 @@ from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.heater import Heater
 from thermnet.model.kinds.schedule import Schedule
 from thermnet.network.grid import common_grid
-from thermnet.network.primitives import Floats
+from thermnet.network.primitives import Flags, Floats
 from thermnet.results import Result
-
-Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 
 def applies(result: Result, component: Component, band: str) -> Flags:

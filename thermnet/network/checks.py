@@ -164,35 +164,36 @@ def _far_apart(network: Network) -> list[Problem]:
     np.maximum.at(strongest, links.b[alive], strength[alive])
     # A link is only suspicious where both its ends have far stronger ones.
     least = np.minimum(strongest[links.a], strongest[links.b])
-    return [
-        Problem(
-            message=(
-                f"{strength[k]:.3g} W/K near {REFERENCE:.0f} K beside links of {least[k]:.3g} W/K "
-                f"at both its ends; is its unit right?"
-            ),
-            path=network.origins[links.origin[k]],
-            severity="warning",
+    suspicious = alive[least[alive] > STRONGEST_RATIO * strength[alive]]
+    problems = []
+    for origin in np.unique(links.origin[suspicious]):
+        alike = suspicious[links.origin[suspicious] == origin]
+        k = alike[np.argmin(strength[alike])]
+        more = f", and {len(alike) - 1} more like it" if len(alike) > 1 else ""
+        message = (
+            f"{strength[k]:.3g} W/K near {REFERENCE:.0f} K beside links of {least[k]:.3g} W/K "
+            f"at both its ends{more}; is its unit right?"
         )
-        for k in alive
-        if least[k] > STRONGEST_RATIO * strength[k]
-    ]
+        path = network.origins[origin]
+        problems.append(Problem(message=message, path=path, severity="warning"))
+    return problems
 
 
 def _capacity_ratios(network: Network) -> list[Problem]:
     links, capacity = network.links, network.capacity
-    at_a, at_b = capacity[links.a], capacity[links.b]
+    first = capacity[links.a] <= capacity[links.b]
+    smaller, larger = np.where(first, links.a, links.b), np.where(first, links.b, links.a)
+    apart = (capacity[smaller] > 0.0) & (capacity[larger] > CAPACITY_RATIO * capacity[smaller])
     problems = {}
-    for k in np.flatnonzero((at_a > 0.0) & (at_b > 0.0)):
-        small, large = sorted([int(links.a[k]), int(links.b[k])], key=lambda i: capacity[i])
-        if capacity[large] > CAPACITY_RATIO * capacity[small]:
-            problems[small] = Problem(
-                message=(
-                    f"a capacity of {capacity[small]:.3g} J/K beside {capacity[large]:.3g} J/K of "
-                    f"'{network.names[large]}'; is its unit right, or is it massless?"
-                ),
-                path=network.node_origins[small],
-                severity="warning",
-            )
+    for small, large in zip(smaller[apart].tolist(), larger[apart].tolist(), strict=True):
+        problems[small] = Problem(
+            message=(
+                f"a capacity of {capacity[small]:.3g} J/K beside {capacity[large]:.3g} J/K of "
+                f"'{network.names[large]}'; is its unit right, or is it massless?"
+            ),
+            path=network.node_origins[small],
+            severity="warning",
+        )
     return list(problems.values())
 
 

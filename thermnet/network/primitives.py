@@ -11,6 +11,7 @@ from thermnet.physics.curves import Curve
 
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 Indices = np.ndarray[tuple[int, ...], np.dtype[np.int32]]
+Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 Array = TypeVar("Array", bound=np.ndarray[Any, Any])
 
 CONSTANT = -1
@@ -91,6 +92,16 @@ class Links:
     potentials: tuple[Potential, ...]
     groups: tuple[int, ...]
     origin: Indices
+
+    def some(self, chosen: Flags) -> Links:
+        """The links marked in `chosen`, a flag each."""
+        before = np.concatenate([[0], np.cumsum(chosen)])
+        arrays = ("a", "b", "strength", "history", "curve", "sensor", "origin")
+        return Links(
+            **{name: getattr(self, name)[chosen] for name in arrays},
+            potentials=self.potentials,
+            groups=tuple(int(before[k]) for k in self.groups),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,17 +17,16 @@ from thermnet.network.network import Network, boundary_temperatures, duties, hea
 from thermnet.network.pattern import Pattern
 from thermnet.network.primitives import (
     CONSTANT,
+    Flags,
     Floats,
     FlowLinks,
     Heats,
     Indices,
-    Links,
     Potential,
 )
 from thermnet.solve.linear import DENSE_UP_TO, Block, block
 
 Matrix = Floats | csr_array
-Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,19 +233,7 @@ def _rest(network: Network, links: Flags, carried: Flags, heats: Flags) -> Netwo
     """The network of the marked links, flow links and heats alone, without thermostats."""
     if not (links.any() or carried.any() or heats.any()):
         return None
-    whole = network.links
-    before = np.concatenate([[0], np.cumsum(links)])
-    some_links = Links(
-        a=whole.a[links],
-        b=whole.b[links],
-        strength=whole.strength[links],
-        history=whole.history[links],
-        curve=whole.curve[links],
-        sensor=whole.sensor[links],
-        potentials=whole.potentials,
-        groups=tuple(int(before[k]) for k in whole.groups),
-        origin=whole.origin[links],
-    )
+    some_links = network.links.some(links)
     flow = network.flow_links
     some_carried = FlowLinks(
         a=flow.a[carried],

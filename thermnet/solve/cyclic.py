@@ -18,9 +18,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from thermnet.network.network import Network, boundary_temperatures, duties
-from thermnet.network.primitives import Floats, Indices
+from thermnet.network.primitives import Flags, Floats, Indices
 from thermnet.solve.closure import partition
-from thermnet.solve.drift import Flags, Gain, gain_of
+from thermnet.solve.drift import Gain, gain_of
 from thermnet.solve.events import first_state
 from thermnet.solve.march import Machinery, machinery, march
 from thermnet.solve.solution import Options, Solution

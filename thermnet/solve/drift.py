@@ -7,13 +7,11 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from thermnet.network.network import Network, capacities
-from thermnet.network.primitives import Floats
+from thermnet.network.primitives import Flags, Floats
 from thermnet.solve.balance import prepare
 from thermnet.solve.front import Front
 from thermnet.solve.linear import Factor
 from thermnet.solve.steady import averaged
-
-Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 FIRST_POLE, SECOND_POLE = 1.2, 2.4
 """Weight and place (in periods) of the term that corrects modes neither slow nor fast."""

@@ -16,12 +16,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from thermnet.network.network import heater_powers
-from thermnet.network.primitives import Floats, Indices, Thermostats
+from thermnet.network.primitives import Flags, Floats, Indices, Thermostats
 from thermnet.solve.front import Front
 from thermnet.solve.linear import Factor
 from thermnet.solve.update import moved
-
-Flags = np.ndarray[tuple[int, ...], np.dtype[np.bool_]]
 
 MOST_STEPS = 20
 """Steps after which the search for who is off, on or between is given up."""
