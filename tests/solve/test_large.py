@@ -68,5 +68,6 @@ def test_the_large_method_and_the_small_one_agree() -> None:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(prepared, "DENSE_UP_TO", 10)
         large = cyclic(sheet(14), Options(compiled=False))
-    assert "rosenbrock" in large.stats.method
+    assert "order 4, dense" in small.stats.method
+    assert "order 3, kept" in large.stats.method
     assert np.abs(small.temperature - large.temperature).max() < 0.02

@@ -27,7 +27,7 @@ from thermnet.solve.events import (
     watch,
 )
 from thermnet.solve.factors import Factors
-from thermnet.solve.front import Front, front
+from thermnet.solve.front import BackEnd, Front, front
 from thermnet.solve.rosenbrock import Between, Rosenbrock, curve_corners
 from thermnet.solve.segments import Segment, segments
 from thermnet.solve.solution import Options
@@ -50,6 +50,13 @@ CLOSER = 1.02
 
 TOGETHER, TOGETHER_BYTES = 64, 100_000_000
 """Most steps whose samples are closed together, and most memory that these samples may take."""
+
+KEPT: dict[BackEnd, str] = {
+    "dense": "dense factors",
+    "sparse": "kept sparse factors",
+    "preconditioned": "kept sparse factors of the strong links",
+}
+"""What the statistics of a solution say of the linear systems."""
 
 MOST_SWITCHINGS = 200_000
 
@@ -197,6 +204,7 @@ class _Stretch:
             segment=np.full(len(taken), self.number),
             evaluations=self.counted[0] - before[0],
             factorizations=self.counted[1] - before[1],
+            how=stepper.how,
         )
 
 
@@ -225,6 +233,11 @@ class _OwnStepper:
     @property
     def factorizations(self) -> int:
         return self.inner.factorizations
+
+    @property
+    def how(self) -> str:
+        order = self.inner.tableau.order
+        return f"Rosenbrock of order {order}, {KEPT[self.inner.front.kind]}"
 
     def step(self) -> str | None:
         before = self.inner.evaluations

@@ -51,7 +51,7 @@ class ScipyStepper:
         y: Floats,
         options: Options,
     ) -> None:
-        self.closure = closure
+        self.closure, self.how = closure, options.method
         capacity = capacity[closure.massive]
         dense = len(closure.massive) <= DENSE_UP_TO or options.method == "scipy-lsoda"
 

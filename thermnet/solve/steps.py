@@ -25,7 +25,7 @@ class Steps:
     solve. `state` f8[s, h] are the thermostat states during it (zero under the proportional law),
     `temperature` f8[s, 5, n] every node's at the Lobatto points of the step, massless nodes in
     balance. `segment` i8[s] numbers the stretch between known instants. `evaluations` of the heat
-    balance and `factorizations` are those of these steps.
+    balance and `factorizations` are those of these steps; `how` names the integrator.
     """
 
     offset: Floats
@@ -36,3 +36,4 @@ class Steps:
     segment: np.ndarray[tuple[int, ...], np.dtype[np.int64]]
     evaluations: int
     factorizations: int
+    how: str = ""

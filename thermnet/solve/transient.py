@@ -99,7 +99,7 @@ def collect(
         extremes=_extremes(temperature, begin + offset, end + offset, segment),
         record=record,
         stats=Stats(
-            method=f"{options.method}, accuracy {options.accuracy:g} K",
+            method=f"{taken[-1].how}, accuracy {options.accuracy:g} K",
             steps=work.steps,
             evaluations=work.evaluations,
             factorizations=work.factorizations,
