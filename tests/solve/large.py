@@ -25,11 +25,13 @@ SUNLIT = History(
 )
 
 
-def sheet(side: int = 16, *, long_range: int = 0, thermostats: int = 0) -> Network:
+def sheet(
+    side: int = 16, *, long_range: int = 0, thermostats: int = 0, massless: int = 0
+) -> Network:
     """A square sheet of side x side nodes that conducts, radiates to space and is sunlit.
 
     `long_range` further radiative links per node lead anywhere, as inside a cavity; each of the
-    `thermostats` heats a node of its own.
+    `thermostats` heats a node of its own; `massless` nodes have no heat capacity.
     """
     random = np.random.default_rng(side)
     n = side * side
@@ -38,8 +40,10 @@ def sheet(side: int = 16, *, long_range: int = 0, thermostats: int = 0) -> Netwo
     b = np.concatenate([place[:, 1:].ravel(), place[1:].ravel()])
     names = [*(f"n{k}" for k in range(n)), "space"]
     area = 6.0 / n
+    capacity = random.uniform(2000.0, 8000.0, n) * area
+    capacity[random.permutation(n)[:massless]] = 0.0
     parts: list[Part] = [
-        NodesPart(names=names[:-1], capacity=random.uniform(2000.0, 8000.0, n) * area),
+        NodesPart(names=names[:-1], capacity=capacity),
         BoundaryPart(name="space", temperature=3.0),
         LinksPart(nodes=names, a=a, b=b, strength=np.full(len(a), 0.3)),
         LinksPart(

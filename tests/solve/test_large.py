@@ -7,7 +7,7 @@ import pytest
 
 from tests.solve.large import PERIOD, sheet
 from tests.solving import solved_cyclic, solved_transient
-from thermnet.network.network import Network
+from thermnet.network.network import Network, heat, jacobian
 from thermnet.network.primitives import Floats
 from thermnet.solve import balance as prepared
 from thermnet.solve.cyclic import cyclic
@@ -29,6 +29,21 @@ def test_an_orbit_agrees_with_radau(long_range: int) -> None:
     theirs = solved_transient(network, PERIOD, FINE, start=start)
     assert np.abs(ours.temperature - theirs.temperature).max() < 0.01
     assert np.abs(ours.extremes.highest - theirs.extremes.highest).max() < 0.01
+
+
+@pytest.mark.parametrize("long_range", [0, 30])
+def test_massless_nodes_of_a_large_network_stay_in_balance(long_range: int) -> None:
+    network = sheet(15, long_range=long_range, massless=40)
+    start = start_of(network)
+    ours = solved_transient(network, PERIOD, start=start)
+    theirs = solved_transient(network, PERIOD, FINE, start=start)
+    assert np.abs(ours.temperature - theirs.temperature).max() < 0.01
+    still = np.setdiff1d(network.free, np.flatnonzero(network.capacity))
+    record = ours.record
+    for row in range(0, len(record.time), 50):
+        time, temperature = float(record.local_time[row]), record.temperature[row]
+        slopes = np.abs(jacobian(network, temperature, time).diagonal()[still])
+        assert (np.abs(heat(network, temperature, time)[still]) < 1e-4 * slopes).all()
 
 
 def test_factors_are_kept_from_orbit_to_orbit() -> None:

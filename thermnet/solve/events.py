@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Protocol
 
 import numpy as np
-from scipy.optimize import brentq
 
 from thermnet.network.network import Network, boundary_temperatures
 from thermnet.network.primitives import Floats, Indices
@@ -69,6 +68,9 @@ class Watch:
     def _located(
         self, number: int, course: Course, before: float, after: float, end: float
     ) -> float:
+        # Slow to import, so only once something switches.
+        from scipy.optimize import brentq
+
         node, level = self.node[number : number + 1], self.level[number]
 
         def distance(t: float) -> float:
