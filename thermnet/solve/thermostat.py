@@ -176,9 +176,9 @@ def _answers(search: _Search, temperature: Floats, sensed: Floats, duty: Floats)
     between = np.flatnonzero((coldest < stats.off + CERTAIN) & ~on).astype(np.int32)
     heat: Floats = np.zeros((len(temperature), len(between)))
     heat[stats.node[between], np.arange(len(between))] = search.power[between]
-    if search.front.kind == "preconditioned" and len(between):
+    if search.front.kind == "preconditioned":
         columns = [search.solved(temperature, column, about=True) for column in heat.T]
-        changes: Floats = np.array(columns).T
+        changes: Floats = np.array(columns).reshape(len(between), len(temperature)).T
     else:
         changes = search.solved(temperature, heat, about=True)
     return _Answers(on=on, between=between, response=changes[stats.sensor[between]])
