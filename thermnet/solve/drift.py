@@ -65,17 +65,34 @@ class Gain:
         middle = self._solved(between, self.capacity * rate)
         return np.asarray(change + self.remaining(rate) - FIRST_POLE * middle)
 
-    def _solved(self, weight: Floats, right: Floats) -> Floats:
+    def corrected_transposed(self, change: Floats, period: float) -> Floats:
+        """The same for capacity times costate f8[n], whose pass is the transposed one."""
+        rate = change / period
+        between = SECOND_POLE * self.capacity / period
+        slow = self._solved(np.zeros(len(rate)), rate, transposed=True)
+        middle = self._solved(between, rate, transposed=True)
+        return np.asarray(change + self.capacity * (slow - FIRST_POLE * middle))
+
+    def _solved(self, weight: Floats, right: Floats, *, transposed: bool = False) -> Floats:
         key = float(weight.max(initial=0.0))
         if key not in self.factors:
             self.factors[key] = self.front.factor(weight, self.temperature, 0.0)
-        return self._exact(self.factors[key], weight, right)
+        return self._exact(self.factors[key], weight, right, transposed=transposed)
 
-    def _exact(self, factor: Factor, weight: Floats, right: Floats) -> Floats:
+    def _exact(
+        self, factor: Factor, weight: Floats, right: Floats, *, transposed: bool = False
+    ) -> Floats:
         right = right.copy()
         right[self.front.balance.network.boundary] = 0.0
         solved, _ = self.front.solve(
-            factor, weight, self.temperature, 0.0, right, exact=EXACT, own=True
+            factor,
+            weight,
+            self.temperature,
+            0.0,
+            right,
+            exact=EXACT,
+            transposed=transposed,
+            own=True,
         )
         return solved
 

@@ -37,3 +37,12 @@ class Steps:
     evaluations: int
     factorizations: int
     how: str = ""
+
+
+def lagrange(x: Floats) -> Floats:
+    """Lagrange polynomials of the Lobatto points at x in 0..1: f8[len(x), 5]."""
+    result = np.ones((len(x), len(LOBATTO)))
+    for k, node in enumerate(LOBATTO):
+        for other in np.delete(LOBATTO, k):
+            result[:, k] *= (x - other) / (node - other)
+    return result

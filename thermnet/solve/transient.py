@@ -13,7 +13,7 @@ from thermnet.solve.events import first_state
 from thermnet.solve.march import march
 from thermnet.solve.solution import Extremes, Kind, Options, Record, Solution, Stats
 from thermnet.solve.steady import steady
-from thermnet.solve.steps import LOBATTO, LOBATTO_WEIGHTS, MarchError, Steps
+from thermnet.solve.steps import LOBATTO, LOBATTO_WEIGHTS, MarchError, Steps, lagrange
 
 SAME = 1e-5
 """K within which two extremes are the same."""
@@ -117,21 +117,12 @@ def _powered(network: Network, record: Record) -> Floats:
     return heater_powers(network, record.duty, record.local_time) / power
 
 
-def _basis(x: Floats) -> Floats:
-    """Lagrange polynomials of the Lobatto points at x in 0..1: f8[len(x), 5]."""
-    result = np.ones((len(x), len(LOBATTO)))
-    for k, node in enumerate(LOBATTO):
-        for other in np.delete(LOBATTO, k):
-            result[:, k] *= (x - other) / (node - other)
-    return result
-
-
 def _interpolated(
     temperature: Floats, begin: Floats, end: Floats, output: Floats
 ) -> tuple[Floats, np.ndarray[tuple[int, ...], np.dtype[np.intp]]]:
     which = np.clip(np.searchsorted(begin, output, side="right") - 1, 0, len(begin) - 1)
     share = np.clip((output - begin[which]) / (end - begin)[which], 0.0, 1.0)
-    return np.einsum("ok,okn->on", _basis(share), temperature[which]), which
+    return np.einsum("ok,okn->on", lagrange(share), temperature[which]), which
 
 
 def _extremes(
@@ -169,7 +160,7 @@ def _peak(values: Floats, begin: Floats, end: Floats) -> tuple[Floats, Floats]:
     reach = top - values.min(axis=1)
     step, node = np.nonzero(top + OVERSHOOT * reach >= top.max(axis=0))
     share = np.linspace(0.0, 1.0, FINE)
-    fine = values[step, :, node] @ _basis(share).T
+    fine = values[step, :, node] @ lagrange(share).T
     row, place = np.arange(len(step)), fine.argmax(axis=1)
     inner = (place > 0) & (place < FINE - 1)
     left, right = fine[row, np.maximum(place - 1, 0)], fine[row, np.minimum(place + 1, FINE - 1)]
