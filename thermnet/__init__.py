@@ -20,46 +20,67 @@ if TYPE_CHECKING:
     from thermnet.model.read import load
     from thermnet.results import Result, solve, solve_cases
     from thermnet.saved import open_result, save
+    from thermnet.solve.adjoint import Output, gradients, of_node
+    from thermnet.solve.adjoint_sums import Gradient, by_origin
+    from thermnet.solve.cyclic import cyclic
     from thermnet.solve.solution import Options, Solution
+    from thermnet.solve.steady import steady
+    from thermnet.solve.transient import transient
 
 __version__ = "0.1.0"
 
 __all__ = [
     "Account",
+    "Gradient",
     "InputError",
     "Margin",
     "Model",
     "Options",
+    "Output",
     "Result",
     "Solution",
     "__version__",
     "account",
+    "by_origin",
+    "cyclic",
     "governing",
+    "gradients",
     "load",
     "margins",
+    "of_node",
     "open_result",
     "save",
     "solve",
     "solve_cases",
+    "steady",
+    "transient",
     "vary",
 ]
 
 _HOME = {
     "Account": "thermnet.account",
+    "Gradient": "thermnet.solve.adjoint_sums",
     "InputError": "thermnet.errors",
     "Margin": "thermnet.margins",
     "Model": "thermnet.model.model",
     "Options": "thermnet.solve.solution",
+    "Output": "thermnet.solve.adjoint",
     "Result": "thermnet.results",
     "Solution": "thermnet.solve.solution",
     "account": "thermnet.account",
+    "by_origin": "thermnet.solve.adjoint_sums",
+    "cyclic": "thermnet.solve.cyclic",
     "governing": "thermnet.margins",
+    "gradients": "thermnet.solve.adjoint",
     "load": "thermnet.model.read",
     "margins": "thermnet.margins",
+    "of_node": "thermnet.solve.adjoint",
     "open_result": "thermnet.saved",
     "save": "thermnet.saved",
     "solve": "thermnet.results",
     "solve_cases": "thermnet.results",
+    "steady": "thermnet.solve.steady",
+    "transient": "thermnet.solve.transient",
     "vary": "thermnet.model.paths",
 }
 
