@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thermnet.errors import InputError, Problem
-from thermnet.model.assemble import Plan, assemble, plan
+from thermnet.model.assemble import Plan, assemble, initial_temperatures, plan
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.network.checks import check
@@ -104,17 +104,12 @@ def given_start(model: Model, network: Network) -> Floats:
     A massless node starts in balance whatever is stated. Raises InputError for nodes with heat
     capacity that state none.
     """
-    start = np.full(len(network.names), np.nan)
+    stated = initial_temperatures(model)
+    start = np.array([stated.get(name, np.nan) for name in network.names])
     start[network.boundary] = network.boundary_mean
-    problems = []
-    for k in network.free:
-        name = network.names[k]
-        initial = getattr(model.sections["nodes"][name], "initial", None)
-        if initial is not None:
-            start[k] = initial
-        elif network.capacity[k] > 0.0:
-            message = f"missing key 'initial': case '{model.case}' starts from given temperatures"
-            problems.append(Problem(message=message, path=f"nodes.{name}"))
-    if problems:
-        raise InputError(model.located(problems))
+    lacking = np.isnan(start) & (network.capacity > 0.0)
+    if lacking.any():
+        message = f"missing key 'initial': case '{model.case}' starts from given temperatures"
+        paths = dict.fromkeys(network.node_origins[k] for k in np.flatnonzero(lacking))
+        raise InputError(model.located(Problem(message=message, path=path) for path in paths))
     return np.where(np.isnan(start), np.nanmean(start), start)

@@ -59,7 +59,7 @@ def open_result(path: str | Path) -> Result:
 
     try:
         with netcdf_file(str(path), "r", mmap=False) as file:
-            about = json.loads(b"".join(file.variables["about"][:].tolist()))
+            about = json.loads(file.variables["about"][:].tobytes())
             arrays = {
                 name: np.array(variable.data, dtype=np.float64)
                 for name, variable in file.variables.items()

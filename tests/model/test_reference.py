@@ -10,6 +10,7 @@ from jsonschema import Draft202012Validator
 
 from tests.model.reference import PAGE, SCHEMA, page, schema
 from tests.model.small import SMALL
+from tests.model.test_whole_tables import MODEL as WHOLE
 from thermnet.text.tree import Mapping, Node, Sequence, compose
 
 MODELS = sorted(Path(__file__).parents[2].glob("cases/*/model.yaml"))
@@ -58,6 +59,11 @@ def test_the_schema_takes_every_shipped_model(model: Path) -> None:
 
 def test_the_schema_takes_a_model_with_every_kind_of_entry() -> None:
     assert complaints(SMALL) == []
+
+
+def test_the_schema_takes_whole_tables_and_only_their_keys() -> None:
+    assert complaints(WHOLE) == []
+    assert complaints(WHOLE.replace("initial: 20", "capacity: 20")) != []
 
 
 @pytest.mark.parametrize(

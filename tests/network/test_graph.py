@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from thermnet.errors import InputError
 from thermnet.network import graph as graphs
 from thermnet.network.build import build
 from thermnet.network.graph import graph, route
@@ -73,5 +74,5 @@ def test_a_route_of_an_unknown_node_or_to_nowhere_is_refused() -> None:
 
 def test_too_many_links_are_refused_as_a_graph(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(graphs, "MOST_LINKS", 3)
-    with pytest.raises(ValueError, match="too many"):
+    with pytest.raises(InputError, match=r"too many .* at most 3: look at a smaller model"):
         graph(build(PARTS))

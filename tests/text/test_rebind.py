@@ -11,8 +11,8 @@ from hypothesis import strategies as st
 
 from tests.text.toy import SOUND, Box, Part, Strap, sound
 from thermnet.errors import InputError
-from thermnet.text.bind import rebind, unit_of, value_of
 from thermnet.text.fields import Entry
+from thermnet.text.rebind import rebind, unit_of, value_of
 
 
 @pytest.fixture

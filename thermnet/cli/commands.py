@@ -29,7 +29,7 @@ def check(options: argparse.Namespace) -> int:
     model = _load(options.model, options.changes)
     cases = _cases(model, options.case)
     report: dict[str, Any] = {"model": model.name, "hash": model.hash(), "cases": {}}
-    counts = {section: len(entries) for section, entries in model.sections.items() if entries}
+    counts = model.counts()
     report["counts"] = counts
     warnings: list[Problem] = []
     errors: list[Problem] = []
@@ -80,7 +80,7 @@ def show(options: argparse.Namespace) -> int:
 def solve(options: argparse.Namespace) -> int:
     """Solve cases and print temperatures, duties and the account of each."""
     model = _load(options.model, options.changes)
-    known = [*model.sections["nodes"], *model.sections["boundaries"]]
+    known = [*model.names()["nodes"], *model.names()["boundaries"]]
     if options.heat and options.heat not in known:
         message = f"unknown node '{options.heat}'{nearest(options.heat, known)}"
         raise InputError([Problem(message=message)])

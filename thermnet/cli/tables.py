@@ -15,6 +15,12 @@ from thermnet.model.model import Change
 from thermnet.physics.constants import ZERO_CELSIUS
 from thermnet.results import Result
 
+MOST_NODES = 500
+"""Nodes of a network that are all shown; of a larger one only the coldest and the hottest."""
+
+TELLING = 10
+"""How many of the coldest, and of the hottest."""
+
 
 def grid(head: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Columns of text; those of numbers (with their units) are aligned right."""
@@ -74,13 +80,21 @@ def solution(result: Result, energy: Account) -> str:
     if found.failure:
         return "\n".join([*lines, f"NOT SOLVED: {found.failure}"])
     lowest, highest = found.extremes.lowest.min(axis=0), found.extremes.highest.max(axis=0)
+    names = network.names
+    shown: Sequence[int] = range(len(names))
+    if len(names) > MOST_NODES:
+        shown = [*lowest.argsort()[:TELLING], *highest.argsort()[-TELLING:]]
+        lines.append(
+            f"{len(names)} nodes: the {TELLING} coldest and the {TELLING} hottest are shown; "
+            "--out writes all"
+        )
     if found.kind == "steady":
-        rows = [[name, celsius(found.mean[k])] for k, name in enumerate(network.names)]
+        rows = [[names[k], celsius(found.mean[k])] for k in shown]
         lines.append(grid(["node", "degC"], rows))
     else:
         rows = [
-            [name, celsius(lowest[k]), celsius(found.mean[k]), celsius(highest[k])]
-            for k, name in enumerate(network.names)
+            [names[k], celsius(lowest[k]), celsius(found.mean[k]), celsius(highest[k])]
+            for k in shown
         ]
         lines.append(grid(["node", "lowest degC", "mean degC", "highest degC"], rows))
     if len(network.thermostats.node):

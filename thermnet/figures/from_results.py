@@ -74,15 +74,12 @@ def history_plot(result: Result, components: Sequence[str] = ()) -> list[Figure]
 
 def diagram(result: Result) -> Figure:
     """The network of a case as a diagram."""
-    nodes = result.model.sections["nodes"]
-    groups = {name: getattr(entry, "group", "") for name, entry in nodes.items()}
     stamp = Stamp(
         model=result.model.name, case=result.case, hash=result.model.hash(), version=__version__
     )
     title = f"{result.model.name}: {len(result.network.names)} nodes"
     whole = graph(result.network)
-    named = {name: group for name, group in groups.items() if group}
-    return network_figure(whole, stamp, title=title, groups=named)
+    return network_figure(whole, stamp, title=title, groups=result.model.node_groups())
 
 
 def _panel(result: Result, name: str, entry: Component, row: Summary) -> Panel:

@@ -14,7 +14,7 @@ from thermnet.model.kinds.case import Case
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.heater import Heater
 from thermnet.model.kinds.kind import Surroundings
-from thermnet.model.kinds.node import Node
+from thermnet.model.kinds.node import Node, Nodes, initial_of
 from thermnet.model.kinds.schedule import Schedule
 from thermnet.model.kinds.surface import Absorbed, Surface
 from thermnet.model.model import Model
@@ -93,7 +93,8 @@ def assemble(model: Model, case: str | None = None) -> Network:
     parts: list[Part] = []
     for section, kind in KINDS.items():
         for name, entry in model.sections[section].items():
-            parts.extend(kind.expand(name, entry, f"{section}.{name}", around))
+            expand = kind.expansion(entry)
+            parts.extend(expand(name, entry, f"{section}.{name}", around))
     period = how.span if how.solve == "repeating" else float("inf")
     return build(parts, period=period, instants=_instants(model, how))
 
@@ -106,11 +107,14 @@ def surroundings(model: Model, how: Plan) -> Surroundings:
         raise InputError(model.located(problems))
     if how.solve == "steady":
         means = {name: schedule.mean(how.span) for name, schedule in schedules.items()}
-        return Surroundings(histories={}, means=means, bus_voltage=how.bus_voltage)
+        rows = model.node_tables()
+        return Surroundings(histories={}, means=means, bus_voltage=how.bus_voltage, rows=rows)
     histories = {name: schedule.history(how.span) for name, schedule in schedules.items()}
     if how.solve == "repeating":
         histories = {name: _within(history, how.span) for name, history in histories.items()}
-    return Surroundings(histories=histories, means={}, bus_voltage=how.bus_voltage)
+    return Surroundings(
+        histories=histories, means={}, bus_voltage=how.bus_voltage, rows=model.node_tables()
+    )
 
 
 def problems_of_cases(model: Model) -> list[Problem]:
@@ -189,9 +193,23 @@ def _without_start(model: Model, how: Plan) -> Iterator[Problem]:
     if how.solve != "transient" or how.initial != "given":
         return
     for name, node in model.sections["nodes"].items():
-        if isinstance(node, Node) and node.initial is None and not node.massless:
+        single = isinstance(node, Node) and node.initial is None and not node.massless
+        if single or (isinstance(node, Nodes) and initial_of(node) is None):
             message = f"missing key 'initial': case '{how.name}' starts from given temperatures"
             yield Problem(message=message, path=f"nodes.{name}")
+
+
+def initial_temperatures(model: Model) -> dict[str, float]:
+    """The temperature [K] that each node starts at, by its name, for those that state one."""
+    found: dict[str, float] = {}
+    for name, node in model.sections["nodes"].items():
+        if isinstance(node, Nodes):
+            starts = initial_of(node)
+            if starts is not None:
+                found.update(zip(node.table.names, starts.tolist(), strict=True))
+        elif isinstance(node, Node) and node.initial is not None:
+            found[name] = node.initial
+    return found
 
 
 def _within(history: History, span: float) -> History:

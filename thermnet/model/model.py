@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
+from itertools import chain
 from pathlib import Path
 from typing import Any, TypeVar
 
 from thermnet.errors import InputError, Problem
 from thermnet.model.kinds.settings import Settings
 from thermnet.text.fields import Entry
+from thermnet.text.rows import names_of_tables, rows_of
 from thermnet.text.tree import lines_of
 
 AnyEntry = TypeVar("AnyEntry", bound=Entry)
@@ -33,9 +35,9 @@ class Model:
     """A model as its file says, with the changes made to it since.
 
     `sections` hold the entries by section and name; `places` the place in the file of every path;
-    `sources` the text of every file read, by its name; `case` the name of the case that has been
-    applied, "" for none; `changes` what it changed. `overrides` are the changes of each call of
-    `vary`; `written` the sections before any change, None while there is none.
+    `sources` the text of every file read, by its name, that of arrays in base64; `case` the name
+    of the case that has been applied, "" for none; `changes` what it changed. `overrides` are the
+    changes of each call of `vary`; `written` the sections before any change, None for none.
     """
 
     settings: Settings
@@ -63,9 +65,37 @@ class Model:
         entries = self.sections[section]
         return {name: entry for name, entry in entries.items() if isinstance(entry, kind)}
 
-    def names(self) -> dict[str, tuple[str, ...]]:
-        """Names of the entries of every section."""
-        return {section: tuple(entries) for section, entries in self.sections.items()}
+    def names(self) -> dict[str, Collection[str]]:
+        """Names that references may bear, by section; of tables of nodes, those of their rows."""
+        found: dict[str, Collection[str]] = dict(self.sections)
+        tables = self.node_tables()
+        single = [name for name in self.sections["nodes"] if name not in tables]
+        found["nodes"] = dict.fromkeys(chain(single, *tables.values()))
+        found[names_of_tables("nodes")] = tables
+        return found
+
+    def node_tables(self) -> dict[str, tuple[str, ...]]:
+        """Names of the nodes of each table of nodes."""
+        entries = self.sections["nodes"].items()
+        return {name: rows.names for name, entry in entries if (rows := rows_of(entry)) is not None}
+
+    def node_groups(self) -> dict[str, str]:
+        """The group of each node that is in one."""
+        found: dict[str, str] = {}
+        for name, entry in self.sections["nodes"].items():
+            group, rows = getattr(entry, "group", ""), rows_of(entry)
+            if group:
+                found |= dict.fromkeys((name,) if rows is None else rows.names, group)
+        return found
+
+    def counts(self) -> dict[str, int]:
+        """How many entries each section has that has any; of tables, their rows."""
+        counts = {
+            section: sum(1 if (rows := rows_of(entry)) is None else rows.count
+                         for entry in entries.values())
+            for section, entries in self.sections.items()
+        }  # fmt: skip
+        return {section: count for section, count in counts.items() if count}
 
     def hash(self) -> str:
         """Twelve hexadecimal digits of SHA-256 over the source texts and the caller's overrides."""
@@ -77,7 +107,7 @@ class Model:
 
     def located(self, problems: Iterable[Problem]) -> tuple[Problem, ...]:
         """Problems with the place and line of their path, or of the nearest path above it."""
-        lines = {file: lines_of(text) for file, text in self.sources.items()}
+        lines: dict[str, list[str]] = {}
         result = []
         for problem in problems:
             path = problem.path
@@ -85,7 +115,10 @@ class Model:
                 path = path.rpartition(".")[0]
             place = problem.place or self.places.get(path)
             excerpt = problem.excerpt
-            if place is not None and not excerpt and place.line <= len(lines.get(place.file, [])):
-                excerpt = lines[place.file][place.line - 1][:300]
+            if place is not None and not excerpt:
+                if place.file not in lines:
+                    lines[place.file] = lines_of(self.sources.get(place.file, ""))
+                if place.line <= len(lines[place.file]):
+                    excerpt = lines[place.file][place.line - 1][:300]
             result.append(replace(problem, place=place, excerpt=excerpt))
         return InputError(result).problems

@@ -15,8 +15,8 @@ from typing import Any
 from thermnet.errors import InputError, Problem, nearest
 from thermnet.model.kinds.case import Case, Offset, Scale
 from thermnet.model.model import Change, Model
-from thermnet.text.bind import rebind, unit_of, value_of
 from thermnet.text.fields import Entry
+from thermnet.text.rebind import rebind, unit_of, value_of
 from thermnet.units import Scale as TemperatureScale
 from thermnet.units import to_difference, to_si
 
@@ -101,6 +101,7 @@ def _changed(
         section, name, below = path.split(".", 2)
         by_entry.setdefault((section, name), {})[below] = pattern
     log: list[Change] = []
+    names = model.names()
     for (section, name), patterns in by_entry.items():
         entry = sections[section][name]
         path = f"{section}.{name}"
@@ -114,7 +115,7 @@ def _changed(
         if wanted.keys() != patterns.keys():
             continue
         try:
-            new = rebind(entry, wanted, temperatures=temperatures, path=path, names=model.names())
+            new = rebind(entry, wanted, temperatures=temperatures, path=path, names=names)
         except InputError as error:
             problems += [_blamed(problem, by, patterns, path) for problem in error.problems]
             continue

@@ -7,10 +7,11 @@ from pathlib import Path
 
 from thermnet.errors import InputError, Problem
 from thermnet.model.assemble import problems_of_cases
-from thermnet.model.kinds import KINDS
+from thermnet.model.kinds import SECTIONS, TABLES
 from thermnet.model.kinds.settings import Settings
 from thermnet.model.model import Model
 from thermnet.text.bind import bind
+from thermnet.text.collector import collector_paused
 from thermnet.text.tree import compose, decode
 
 
@@ -32,13 +33,19 @@ def parse(sources: Mapping[str, str], file: str, *, folder: Path | None = None) 
 
     Raises InputError as `load` does.
     """
+    with collector_paused():
+        return _parse(sources, file, folder)
+
+
+def _parse(sources: Mapping[str, str], file: str, folder: Path | None) -> Model:
     root, problems = compose(sources[file], file)
     if root is None:
         raise InputError(problems)
     bound = bind(
         root,
         settings=Settings,
-        sections={section: kind.entry for section, kind in KINDS.items()},
+        sections=SECTIONS,
+        tables=TABLES,
         folder=folder,
         sources=sources,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 from typing import TypeVar
 
 import numpy as np
@@ -260,18 +261,16 @@ def _columns(
     rows: Sequence[tuple[Indices | Floats | int | float, ...]], count: int, *, long: int
 ) -> list[Floats]:
     """Columns of rows that hold numbers or, from place `long` on where given, whole arrays."""
-    if not rows:
-        return [np.zeros(0) for _ in range(count)]
-    sizes = [np.size(row[long]) for row in rows]
-    return [
-        np.concatenate(
-            [
-                np.broadcast_to(np.asarray(row[k]), size)
-                for row, size in zip(rows, sizes, strict=True)
+    pieces: list[list[Floats]] = [[np.zeros(0)] * count]
+    for whole, group in groupby(rows, key=lambda row: isinstance(row[long], np.ndarray)):
+        if whole:
+            pieces += [
+                [np.broadcast_to(np.asarray(value), np.size(row[long])) for value in row]
+                for row in group
             ]
-        )
-        for k in range(count)
-    ]
+        else:  # single rows together: numpy takes as long for one number as for a thousand
+            pieces.append([np.array(column) for column in zip(*group, strict=True)])
+    return [np.concatenate(column) for column in zip(*pieces, strict=True)]
 
 
 def _positions(names: tuple[str, ...]) -> dict[str, int]:
@@ -283,6 +282,8 @@ def _positions(names: tuple[str, ...]) -> dict[str, int]:
 
 
 def _refuse_negative(values: float | Floats, what: str) -> None:
+    if isinstance(values, float) and values >= 0.0:
+        return  # at once for a part of one
     refused = np.atleast_1d(~(np.asarray(values) >= 0.0))
     if refused.any():
         raise ValueError(f"{what} {np.atleast_1d(values)[refused][0]}")

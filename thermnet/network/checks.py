@@ -74,14 +74,18 @@ def _massless_without_link(network: Network) -> list[Problem]:
     linked[a] = True
     linked[b] = True
     content = {node for node, _ in network.content}
-    return [
-        Problem(
-            message=f"the massless node '{network.names[k]}' has no link, so nothing balances it",
-            path=network.node_origins[k],
-        )
-        for k in network.free
-        if network.capacity[k] == 0.0 and k not in content and not linked[k]
-    ]
+    imposed = set(network.boundary.tolist())
+    groups: dict[str, list[int]] = {}
+    for k in np.flatnonzero(~linked & (network.capacity == 0.0)).tolist():
+        if k not in imposed and k not in content:
+            groups.setdefault(network.node_origins[k], []).append(k)
+    problems = []
+    for path, group in groups.items():
+        nodes, have = ("nodes", "have") if len(group) > 1 else ("node", "has")
+        names, them = _listed(network, tuple(group)), "them" if len(group) > 1 else "it"
+        message = f"the massless {nodes} {names} {have} no link, so nothing balances {them}"
+        problems.append(Problem(message=message, path=path))
+    return problems
 
 
 def _unbalanced_flow(network: Network) -> list[Problem]:

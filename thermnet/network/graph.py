@@ -5,26 +5,31 @@ from __future__ import annotations
 import networkx as nx
 import numpy as np
 
+from thermnet.errors import InputError, Problem
 from thermnet.network.checks import conductances
 from thermnet.network.network import Network
 
 MOST_LINKS = 50_000
-"""Links above which a graph of Python objects is refused."""
+"""Links above which a graph is refused: an object for each takes a hundred times the memory and
+the time of the arrays (a million links: about half a gigabyte and ten seconds)."""
 
 
 def graph(network: Network) -> nx.MultiGraph[str]:
     """One graph node per network node, one edge per link.
 
     Nodes carry `capacity` [J/K], `boundary` and `massless`; edges `conductance` [W/K] near
-    280 K, `law` ("conduction", "radiation", "flow" or "other") and `origin`. Raises ValueError
-    above 50,000 links.
+    280 K, `law` ("conduction", "radiation", "flow" or "other") and `origin`. Raises InputError
+    above `MOST_LINKS` links.
     """
     links, carried = network.links, network.flow_links
-    if len(links.a) + len(carried.a) > MOST_LINKS:
-        raise ValueError(
-            f"{len(links.a)} links are too many for a graph view; use "
-            "thermnet.network.checks.islands for connectivity"
+    count = len(links.a) + len(carried.a)
+    if count > MOST_LINKS:
+        message = (
+            f"{count} links are too many for a graph or a diagram, which take at most "
+            f"{MOST_LINKS}: look at a smaller model of the part in question; solving, `check` and "
+            "thermnet.network.checks.islands need no graph"
         )
+        raise InputError([Problem(message=message)])
     result: nx.MultiGraph[str] = nx.MultiGraph()
     imposed = set(network.boundary.tolist())
     stores = {node for node, _ in network.content}
@@ -61,8 +66,8 @@ def graph(network: Network) -> nx.MultiGraph[str]:
 def route(network: Network, name: str) -> tuple[str, ...]:
     """The way of least resistance from a node to the nearest boundary node, by names.
 
-    Resistances [K/W] are those of the links near 280 K. Raises KeyError for an unknown node and
-    ValueError when there is no way.
+    Resistances [K/W] are those of the links near 280 K. Raises KeyError for an unknown node,
+    ValueError when there is no way and InputError as `graph` does.
     """
     network.index(name)
     whole = graph(network)

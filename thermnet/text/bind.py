@@ -7,19 +7,30 @@ to it; what merely follows from a reported problem is held back.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from numbers import Integral, Real
 from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from pydantic import ValidationError
 
 from thermnet.errors import InputError, Place, Problem, nearest
-from thermnet.text import shapes, tables, tree
-from thermnet.text.explain import Complaint, explain, fault_of_name, misnamed, unknown_names
-from thermnet.text.fields import Absent, Entry, Given, singular
+from thermnet.text import shapes, tree
+from thermnet.text.collector import collector_paused
+from thermnet.text.explain import (
+    Complaint,
+    explain,
+    fault_of_name,
+    misnamed,
+    surely_known,
+    unknown_names,
+)
+from thermnet.text.fields import Absent, Entry, singular
+from thermnet.text.rows import Columns, Rows, columns_of, names_of_tables
+from thermnet.text.side_files import Files
+from thermnet.text.tables import FEW, KEY, expand
 from thermnet.text.tree import Broken, Node, Scalar, Sequence
+from thermnet.text.whole_tables import WholeTable, read_table
 from thermnet.units import Scale
 
 Settings = TypeVar("Settings", bound=Entry)
@@ -48,23 +59,25 @@ def bind(
     *,
     settings: type[Settings],
     sections: Mapping[str, type[Entry]],
+    tables: Mapping[str, type[Entry]] | None = None,
     folder: Path | None = None,
     sources: Mapping[str, str] | None = None,
 ) -> Bound[Settings]:
     """Bind a file's tree to the entry classes of its sections and of the keys beside them.
 
+    `tables` are the classes, by section, of entries that hold a whole table as one value.
     `folder` is where the side files of tables are looked for. `sources` are texts by file name,
     for the excerpts of problems; a side file found among them is not read again. Raises nothing:
     problems are in the result.
     """
-    files = tables.Files(folder=folder, model=root.place.file, texts=dict(sources or {}))
-    binder = _Binder(scale=_scale(root), files=files)
+    files = Files(folder=folder, model=root.place.file, texts=dict(sources or {}))
+    binder = _Binder(scale=_scale(root), files=files, tables=tables or {})
     top = {key: found for key, found in root.entries.items() if key in shapes.keys_of(settings)}
     start = Place(root.place.file, 1, 1)
-    with tree.collector_paused():
-        bodies = binder.open_sections(root, sections)
+    with collector_paused():
         binder.check_top(root, settings, sections)
-        binder.check_shared_names(bodies, sections)
+        bodies = binder.open_sections(root, sections)
+        binder.check_shared_names(sections)
         bound_settings = binder.entry(settings, replace(root, entries=top), "", start)
         entries = {
             section: binder.section(section, bodies.get(section), kind)
@@ -79,81 +92,21 @@ def bind(
     )
 
 
-def rebind(
-    entry: AnyEntry,
-    changes: Mapping[str, object],
-    *,
-    temperatures: Scale | None = "K",
-    path: str = "",
-    names: Mapping[str, Collection[str]] | None = None,
-) -> AnyEntry:
-    """The same entry with other values: validated again, by the same rules as in the file.
-
-    `changes` maps paths below the entry (`conductance`, `band.0`) to values: numbers in SI units,
-    bare temperatures on the scale given, or text with a unit. `path` is the entry's own, for the
-    messages; with `names` (by section) references are checked. Raises InputError.
-    """
-    data = entry.model_dump(by_alias=True, exclude_unset=True)
-    for below, value in changes.items():
-        if not below or shapes.at(type(entry), below) is None:
-            raise InputError([_unknown_path(type(entry), path, below)])
-        *above, last = shapes.keys_in(type(entry), below)
-        # A change within something left out starts from its default.
-        whole = data if _holds(data, above) else entry.model_dump(by_alias=True, exclude_none=True)
-        data = _with_value(data, whole, (*above, last), _given(value, temperatures))
-    shape = shapes.Record(type(entry))
-    # What the entry holds is in kelvin already.
-    context: dict[str, Any] = {"temperatures": "K"}
-    try:
-        changed = type(entry).model_validate(data, context=context)
-        complaints = [] if names is None else unknown_names(shape, data, names)
-    except ValidationError as error:
-        complaints = explain(error, shape, data, context)
-    if complaints:
-        raise InputError(
-            Problem(message=each.message, path=_joined(path, *each.keys)) for each in complaints
-        )
-    return changed
-
-
-def value_of(entry: Entry, path: str) -> Any:
-    """The value at a path below an entry, in SI and kelvin. Raises InputError for no such path."""
-    value: Any = entry
-    for key in shapes.keys_in(type(entry), path):
-        if isinstance(value, Entry) and key in shapes.keys_of(type(value)):
-            value = getattr(value, shapes.keys_of(type(value))[key].attribute)
-        elif isinstance(value, dict) and key in value:
-            value = value[key]
-        elif isinstance(value, tuple) and key.isdecimal() and int(key) < len(value):
-            value = value[int(key)]
-        else:
-            raise InputError([_unknown_path(type(entry), "", path)])
-    return value
-
-
-def unit_of(entry: type[Entry], path: str) -> str:
-    """The SI unit of the value at a path below an entry class, "" for none.
-
-    Raises InputError for a path that the class does not have.
-    """
-    shape = shapes.at(entry, path)
-    if shape is None:
-        raise InputError([_unknown_path(entry, "", path)])
-    return shapes.unit_of_shape(shape)
-
-
 @dataclass(slots=True, kw_only=True)
 class _Binder:
     """Collects places and problems while a file is bound.
 
-    `names` are the entries by section; of the `unsure` keys at the top not all that they hold is
-    known, so nothing is said to be missing there. `alike` counts the problems of one sort by the
-    head of their table, their column and what they are about.
+    `names` are the entries by section, each with the place of its name; of the `unsure` keys at
+    the top not all that they hold is known, so nothing is said to be missing there. `read` are
+    the whole tables by section and name. `alike` counts the problems of one sort by the head of
+    their table, their column and what they are about.
     """
 
     scale: Scale | None
-    files: tables.Files
-    names: dict[str, Collection[str]] = field(default_factory=dict)
+    files: Files
+    tables: Mapping[str, type[Entry]]
+    names: dict[str, dict[str, Place]] = field(default_factory=dict)
+    read: dict[tuple[str, str], WholeTable] = field(default_factory=dict)
     unsure: set[str] = field(default_factory=set)
     places: dict[str, Place] = field(default_factory=dict)
     problems: dict[tuple[str, Place | None], Problem] = field(default_factory=dict)
@@ -173,14 +126,39 @@ class _Binder:
                 self.unsure.add(section)
                 self.report_form("names with keys and values below", node, section, place)
                 continue
-            body, problems = tables.expand(section, node, self.files)
+            body, problems = expand(section, node, self.files, whole=section in self.tables)
             for problem in problems:
                 self.report(problem)
             if not body.whole:
                 self.unsure.add(section)
             bodies[section] = body
-            self.names[section] = body.entries
+            self.names[section] = {name: place for name, (place, _) in body.entries.items()}
+            if section in self.tables:
+                self.read_tables(section, body, columns_of(self.tables[section]))
         return bodies
+
+    def read_tables(self, section: str, body: tree.Mapping, columns: Columns) -> None:
+        """Read the whole tables of a section; the names of their rows, if any, are entries too."""
+        for name, (place, node) in body.entries.items():
+            if not isinstance(node, tree.Mapping) or KEY not in node.entries:
+                continue
+            table = read_table(section, name, columns, *node.entries[KEY], self.files, self.scale)
+            self.read[section, name] = table
+            if not columns.named:
+                continue
+            rows = table.rows
+            names, group = self.names[section], names_of_tables(section)
+            del names[name]
+            self.names.setdefault(group, {})[name] = place
+            if table.problems:
+                self.unsure |= {section, group}
+            if rows is None:
+                continue
+            fresh = dict.fromkeys(rows.names, place)
+            for twin in list(fresh.keys() & names.keys())[:FEW]:
+                message = f"'{twin}' is given twice; first at {names[twin]}"
+                self.report(Problem(message=message, path=f"{section}.{name}", place=place))
+            names.update(fresh)
 
     def check_top(
         self, root: tree.Mapping, settings: type[Entry], sections: Mapping[str, type[Entry]]
@@ -198,14 +176,12 @@ class _Binder:
                 self.scale = "degC"
             self.report(Problem(message=f"unknown key '{key}'{hint}", place=place))
 
-    def check_shared_names(
-        self, bodies: dict[str, tree.Mapping], sections: Mapping[str, type[Entry]]
-    ) -> None:
+    def check_shared_names(self, sections: Mapping[str, type[Entry]]) -> None:
         """Report names in two sections where a reference could mean either."""
         for together in shapes.sections_named_together(tuple(sections.values())):
             owner: dict[str, tuple[str, Place]] = {}
-            for section in (each for each in together if each in bodies):
-                for name, (place, _) in bodies[section].entries.items():
+            for section in (each for each in together if each in self.names):
+                for name, place in self.names[section].items():
                     other, first = owner.setdefault(name, (section, place))
                     if other != section:
                         message = (
@@ -227,18 +203,29 @@ class _Binder:
             wrong = fault_of_name(name)
             if wrong:
                 self.report(Problem(message=wrong, path=path, place=place))
-            entry = self.entry(kind, node, path, place)
+            table = self.read.get((section, name))
+            of_table = kind if table is None else self.tables[section]
+            entry = self.entry(of_table, node, path, place, table)
             if entry is not None:
                 entries[name] = entry
         return entries
 
-    def entry(self, kind: type[AnyEntry], node: Node, path: str, place: Place) -> AnyEntry | None:
+    def entry(
+        self,
+        kind: type[AnyEntry],
+        node: Node,
+        path: str,
+        place: Place,
+        table: WholeTable | None = None,
+    ) -> AnyEntry | None:
         """One entry, or None when it is broken, which is reported."""
         if not isinstance(node, tree.Mapping):
             self.report_form(shapes.expected(shapes.Record(kind)), node, path, place)
             return None
         shape = shapes.Record(kind)
         data = self.unfold(node, path)
+        if table is not None:
+            data[KEY] = self.rows_in(table, data)
         context = {"temperatures": self.scale}
         entry = None
         try:
@@ -249,10 +236,24 @@ class _Binder:
         if shapes.has_groups(shape):
             for complaint in misnamed(shape, data):
                 self.complain(complaint, node, path, place)
-        if shapes.has_names(shape):
+        if shapes.has_names(shape) and not surely_known(kind, data, self.names):
             for complaint in unknown_names(shape, data, self.names, self.unsure, entry):
                 self.complain(complaint, node, path, place)
         return entry
+
+    def rows_in(self, table: WholeTable, data: Mapping[str, Any]) -> Rows | Absent:
+        """The rows of a table with all that they refer to, unless that is not there."""
+        table.look_up(self.names, self.unsure)
+        counted = data.get(table.columns.counted)
+        of = next((each for (_, name), each in self.read.items() if name == counted
+                   and each.columns.named), None)  # fmt: skip
+        if of is not None and of.rows is not None and not of.problems:
+            table.count_in(str(counted), of.rows.count)
+        elif counted is None:
+            table.count_in(None, 0)
+        for problem in table.problems:
+            self.report(problem)
+        return Absent.BROKEN if table.rows is None or table.problems else table.rows
 
     def unfold(self, node: Node, path: str) -> Any:
         """The bare values of a node, whose places are noted on the way."""
@@ -267,10 +268,14 @@ class _Binder:
                 self.places[below] = item.place
                 values.append(self.unfold(item, below))
             return tuple(values)
-        data = {}
+        data, places, prefix = {}, self.places, f"{path}." if path else ""
         for key, (place, child) in node.entries.items():
-            below = f"{path}.{key}" if path else key
-            self.places[below] = _pointed_at(place, child)
+            below = prefix + key
+            if child.__class__ is Scalar and child.text and child.value.__class__ in _PLAIN:
+                # Nearly everything in a file.
+                places[below], data[key] = child.place, child.value
+                continue
+            places[below] = _pointed_at(place, child)
             data[key] = self.unfold(child, below)
         return data
 
@@ -311,7 +316,7 @@ class _Binder:
         column = complaint.keys[0] if complaint.keys else complaint.key
         sort = (head.place, column, complaint.about)
         self.alike[sort] += 1
-        return self.alike[sort] <= tables.FEW
+        return self.alike[sort] <= FEW
 
     def report_form(self, wanted: str, node: Node, path: str, place: Place) -> None:
         """Report a node that is not of the form expected, unless that is reported already."""
@@ -326,11 +331,17 @@ class _Binder:
     def sorted_problems(self) -> tuple[Problem, ...]:
         """All problems by place, with the lines they are in."""
         for (place, column, _), number in self.alike.items():
-            if number > tables.FEW:
-                message = f"{number - tables.FEW} more such problems in the column '{column}'"
+            if number > FEW:
+                message = f"{number - FEW} more such problems in the column '{column}'"
                 self.report(Problem(message=message, place=place))
-        lines = {file: tree.lines_of(text) for file, text in self.files.texts.items()}
+        blamed = {problem.place.file for problem in self.problems.values() if problem.place}
+        texts = self.files.texts
+        lines = {file: tree.lines_of(texts[file]) for file in blamed & texts.keys()}
         return InputError(tree.finished(each, lines) for each in self.problems.values()).problems
+
+
+_PLAIN = frozenset({bool, int, float, str})
+"""Types of values that need no second look."""
 
 
 def _scale(root: tree.Mapping) -> Scale | None:
@@ -350,48 +361,3 @@ def _pointed_at(key: Place, node: Node) -> Place:
 
 def _joined(*parts: str) -> str:
     return ".".join(part for part in parts if part)
-
-
-def _given(value: object, temperatures: Scale | None) -> object:
-    """A value from outside the file: bare numbers carry their scale, lists become tuples."""
-    if isinstance(value, Mapping):
-        return {key: _given(each, temperatures) for key, each in value.items()}
-    if isinstance(value, (list, tuple)):
-        return tuple(_given(each, temperatures) for each in value)
-    if isinstance(value, Real) and not isinstance(value, bool):
-        # numpy's numbers too
-        return Given(int(value) if isinstance(value, Integral) else float(value), temperatures)
-    return Absent.NOTHING if value is None else value
-
-
-def _holds(data: Any, keys: Iterable[str]) -> bool:
-    """Whether data leads somewhere by these keys."""
-    for key in keys:
-        if isinstance(data, Mapping) and key in data:
-            data = data[key]
-        elif isinstance(data, tuple) and key.isdecimal() and int(key) < len(data):
-            data = data[int(key)]
-        else:
-            return False
-    return True
-
-
-def _with_value(data: Any, whole: Any, keys: tuple[str, ...], value: object) -> Any:
-    """Data with one value replaced. What was left out is taken from `whole`, its defaults."""
-    if not keys:
-        return value
-    key, *rest = keys
-    if isinstance(data, tuple) and key.isdecimal() and int(key) < len(data):
-        at = int(key)
-        changed = _with_value(data[at], data[at], tuple(rest), value)
-        return (*data[:at], changed, *data[at + 1 :])
-    of_key = whole.get(key, {}) if isinstance(whole, Mapping) else {}
-    held = data if isinstance(data, Mapping) else {}
-    return {**held, key: _with_value(held.get(key, of_key), of_key, tuple(rest), value)}
-
-
-def _unknown_path(entry: type[Entry], path: str, below: str) -> Problem:
-    """The problem that an entry class has nothing at a path."""
-    keys = shapes.keys_of(entry)
-    hint = "" if below.partition(".")[0] in keys else nearest(below, keys)
-    return Problem(message=f"no such key: '{below}'{hint}", path=path)

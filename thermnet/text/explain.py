@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+import functools
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from pydantic import TypeAdapter, ValidationError
+from pydantic import ValidationError
 
 from thermnet.errors import nearest
 from thermnet.text.fields import Absent, Entry, Words, shown
@@ -68,6 +69,36 @@ def explain(
     complaints = dict.fromkeys(_complaints(error, _Spot(shape, value), context))
     hints = {(each.keys[:-1], each.message) for each in complaints if each.about == "unknown"}
     return [each for each in complaints if not _follows(each, hints)]
+
+
+def surely_known(
+    entry: type[Entry], data: Mapping[str, Any], names: Mapping[str, Collection[str]]
+) -> bool:
+    """Whether every reference of an entry's data leads somewhere, by a quick look; else maybe."""
+    for key, sections, default in _quick_look(entry):
+        name = data.get(key, default)
+        if name is None and key not in data:
+            continue
+        found = isinstance(name, str) and any(name in names.get(each, ()) for each in sections)
+        if not found:
+            return False
+    return True
+
+
+@functools.cache
+def _quick_look(entry: type[Entry]) -> tuple[tuple[str, tuple[str, ...], Any], ...]:
+    """Each key with references, the sections of a single name (none for more), its default."""
+    known = keys_of(entry)
+    return tuple(
+        (
+            key,
+            shape.kind.sections
+            if isinstance(shape, Leaf) and isinstance(shape.kind, Words)
+            else (),
+            known[key].default if isinstance(known[key].default, str) else None,
+        )
+        for key, shape in keys_with_names(entry).items()
+    )
 
 
 def unknown_names(
@@ -156,6 +187,8 @@ def _complaints(
 
 def _of_either(spot: _Spot, shape: Either, context: dict[str, Any]) -> Iterator[Complaint]:
     """Judge by the one member that is meant, where that can be told."""
+    from pydantic import TypeAdapter
+
     pairs = zip(shape.members, shape.annotations, strict=True)
     fitting = [(member, annotation) for member, annotation in pairs if takes(member, spot.value)]
     if len(fitting) > 1 and isinstance(spot.value, Mapping):

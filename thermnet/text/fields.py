@@ -50,6 +50,7 @@ class Entry(BaseModel):
         frozen=True,
         extra="forbid",
         strict=True,
+        defer_build=True,  # a kind of entry that a file has none of costs nothing
         alias_generator=lambda name: name.rstrip("_"),
     )
 
@@ -146,7 +147,10 @@ class Temperature:
 
     def read(self, value: Any, info: core_schema.ValidationInfo) -> float:
         """Convert to kelvin on the scale of the value, or else of the context."""
-        scale = (info.context or {}).get("temperatures")
+        return self.convert(value, (info.context or {}).get("temperatures"))
+
+    def convert(self, value: Any, scale: Scale | None) -> float:
+        """Convert to kelvin on the scale of the value, or else on this one."""
         if isinstance(value, Given):
             value, scale = value.value, value.temperatures
         if not _may_be_number(value):

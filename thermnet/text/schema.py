@@ -3,25 +3,32 @@
 from __future__ import annotations
 
 import inspect
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from pydantic.json_schema import models_json_schema
 
 from thermnet.text import shapes, tables
 from thermnet.text.fields import WITH_UNIT, Entry
-from thermnet.text.shapes import ByName, Either, Many, Record, Shape
+from thermnet.text.rows import Columns
+from thermnet.text.shapes import ByName, Either, Leaf, Many, Record, Shape
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
-def json_schema(settings: type[Entry], sections: Mapping[str, type[Entry]]) -> dict[str, Any]:
+def json_schema(
+    settings: type[Entry],
+    sections: Mapping[str, type[Entry]],
+    whole: Mapping[str, type[Entry]] | None = None,
+) -> dict[str, Any]:
     """The JSON Schema (2020-12) of a file with these settings and sections.
 
+    `whole` are the classes of entries that hold a whole table, by section.
     It says less than the reader checks: units, references and what entry classes check across
     keys are beyond it. The keyword `unit` names the SI unit of a bare number.
     """
-    kinds = dict.fromkeys([settings, *sections.values()])
+    of_tables = whole or {}
+    kinds = dict.fromkeys([settings, *sections.values(), *of_tables.values()])
     names, found = models_json_schema([(kind, "validation") for kind in kinds])
     definitions: dict[str, Any] = _plain(found["$defs"], names_of_keys=True)
     references = {kind: names[kind, "validation"]["$ref"] for kind in kinds}
@@ -33,7 +40,9 @@ def json_schema(settings: type[Entry], sections: Mapping[str, type[Entry]]) -> d
             "type": "object",
             "propertyNames": {"not": {"pattern": r"[.*]"}},
             "properties": {tables.KEY: _TABLE},
-            "additionalProperties": {"$ref": references[kind]},
+            "additionalProperties": _either(
+                references[each] for each in (kind, of_tables.get(section)) if each is not None
+            ),
         }
         for section, kind in sections.items()
     }
@@ -41,10 +50,17 @@ def json_schema(settings: type[Entry], sections: Mapping[str, type[Entry]]) -> d
     return {"$schema": DIALECT, **top, "$defs": definitions}
 
 
-def reference(settings: type[Entry], sections: Mapping[str, type[Entry]]) -> str:
+def reference(
+    settings: type[Entry],
+    sections: Mapping[str, type[Entry]],
+    whole: Mapping[str, type[Entry]] | None = None,
+) -> str:
     """Markdown tables of every key of a file: value, unit, default, and what it is."""
     parts = [_chapter("Top of the file", settings)]
-    parts += [_chapter(f"`{section}`", kind) for section, kind in sections.items()]
+    for section, kind in sections.items():
+        parts.append(_chapter(f"`{section}`", kind))
+        if section in (whole or {}):
+            parts.append(_chapter(f"`{section}`: a whole table", (whole or {})[section]))
     return "\n".join(parts)
 
 
@@ -54,6 +70,12 @@ _TABLE = {
     "type": "string",
     "description": "rows of entries: a block after `|`, or a .csv file beside the model",
 }
+
+
+def _either(references: Iterable[str]) -> dict[str, Any]:
+    """The schema of one of several definitions."""
+    found = [{"$ref": reference} for reference in references]
+    return found[0] if len(found) == 1 else {"anyOf": found}
 
 
 def _plain(schema: Any, *, names_of_keys: bool = False) -> Any:
@@ -114,6 +136,18 @@ def _rows(shape: Shape, path: str) -> Iterator[tuple[str, shapes.Key]]:
         yield from _rows(shape.item, f"{path}.(name)")
     elif isinstance(shape, Many):
         yield from _rows(shape.item, f"{path}.(position)")
+    elif isinstance(shape, Leaf) and isinstance(shape.kind, Columns):
+        for head, column in shape.kind.columns:
+            yield (
+                f"{path}, column {head}",
+                shapes.Key(
+                    attribute=head,
+                    shape=Leaf(column.kind),
+                    required=column.needed,
+                    default=None,
+                    description=column.description,
+                ),
+            )
     elif isinstance(shape, Either):
         for member in shape.members:
             yield from _rows(member, path)

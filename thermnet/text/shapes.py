@@ -14,13 +14,14 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic.fields import FieldInfo
 
 from thermnet.text.fields import Annotation, Anything, Entry, Given, Words
+from thermnet.text.rows import Columns, Rows
 
 
 @dataclass(frozen=True, slots=True)
 class Leaf:
     """One value under one of our annotations."""
 
-    kind: Annotation
+    kind: Annotation | Columns
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +101,7 @@ def shape_of(annotation: Any) -> Shape:  # noqa: PLR0911 one for each shape
     """The shape that an annotation describes. Raises TypeError for one that no file can hold."""
     origin, arguments = get_origin(annotation), get_args(annotation)
     if origin is Annotated:
-        kinds = [each for each in arguments[1:] if isinstance(each, Annotation)]
+        kinds = [each for each in arguments[1:] if isinstance(each, Annotation | Columns)]
         return Leaf(kinds[0]) if kinds else shape_of(arguments[0])
     if origin in {Union, types.UnionType}:
         members = tuple(each for each in arguments if each is not type(None))
@@ -205,6 +206,8 @@ def takes(shape: Shape, value: object) -> bool:  # noqa: PLR0911 one for each sh
         return any(type(value) is type(choice) for choice in shape.values)
     if isinstance(shape.kind, Words):
         return isinstance(value, str)
+    if isinstance(shape.kind, Columns):
+        return isinstance(value, Rows)
     if isinstance(shape.kind, Anything):
         return isinstance(value, (bool, int, float, str, tuple))
     return _looks_numeric(value)
@@ -224,7 +227,7 @@ def has_names(shape: Shape) -> bool:
 
 def _shape_of_field(info: FieldInfo) -> Shape:
     # pydantic takes the outer annotation apart: its extras are in the metadata.
-    kinds = [each for each in info.metadata if isinstance(each, Annotation)]
+    kinds = [each for each in info.metadata if isinstance(each, Annotation | Columns)]
     annotation: Any = info.annotation
     return Leaf(kinds[0]) if kinds else shape_of(annotation)
 

@@ -12,9 +12,9 @@ import re
 from collections import Counter
 from collections.abc import Container, Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from pathlib import Path, PurePosixPath
 
-from thermnet.errors import Place, Problem, nearest
+from thermnet.errors import Place, Problem
+from thermnet.text.side_files import Files
 from thermnet.text.tree import (
     IS_NUMBER,
     Broken,
@@ -23,7 +23,6 @@ from thermnet.text.tree import (
     Node,
     Scalar,
     Sequence,
-    decode,
     described,
     lines_of,
     resolve,
@@ -39,65 +38,27 @@ _HEAD = re.compile(r"([^\[\]]*?)\s*(?:\[\s*([^\[\]]+?)\s*\])?")
 _PART = re.compile(r'(?:^|,)(\s*"(?:[^"]|"")*"\s*(?=,|$)|[^",]*(?=,|$))')
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Files:
-    """The files beside a model, which are read at most once.
+def expand(
+    section: str, body: Mapping, files: Files, *, whole: bool = False
+) -> tuple[Mapping, list[Problem]]:
+    """Write out the tables of a section: its own into entries, those of entries into lists.
 
-    `folder` holds the model, `model` is its name as places show it, `texts` collects what is read.
+    Where `whole`, the tables of entries are left as they are.
     """
-
-    folder: Path | None
-    model: str
-    texts: dict[str, str]
-
-    def read(self, name: str) -> tuple[str, str]:
-        """The shown name and the text of a side file. Raises ValueError with a sentence."""
-        shown = str(PurePosixPath(self.model).parent / name)
-        if shown in self.texts:
-            return shown, self.texts[shown]
-        try:
-            content = self._inside(name).read_bytes()
-        except OSError as error:
-            raise ValueError(f"cannot read '{name}': {error.strerror}") from None
-        text = decode(content, shown)
-        if isinstance(text, Problem):
-            raise ValueError(f"{text.place}: {text.message}")
-        self.texts[shown] = text
-        return shown, text
-
-    def _inside(self, name: str) -> Path:
-        """The path of a side file, which must be a file within the model's folder."""
-        if self.folder is None:
-            raise ValueError("a side file needs a model that is read from a folder")
-        parts = PurePosixPath(name).parts
-        if name.startswith("/") or ".." in parts or any(mark in name for mark in "\\:\0"):
-            raise ValueError(f"'{name}' must be a file within the model's folder, named from there")
-        path = self.folder.joinpath(*parts)
-        if not path.resolve().is_relative_to(self.folder.resolve()):
-            raise ValueError(f"'{name}' leads out of the model's folder")
-        if not path.is_file():
-            beside = [*self.folder.glob("*.csv"), *self.folder.glob("*/*.csv")]
-            hint = nearest(name, [each.relative_to(self.folder).as_posix() for each in beside])
-            raise ValueError(f"no file '{name}' beside the model{hint}")
-        return path
-
-
-def expand(section: str, body: Mapping, files: Files) -> tuple[Mapping, list[Problem]]:
-    """Write out the tables of a section: its own into entries, those of entries into lists."""
     work = _Expansion(section=section, files=files)
     entries = {
-        name: (place, work.with_lists(node, name))
+        name: (place, node if whole else work.with_lists(node, name))
         for name, (place, node) in body.entries.items()
         if name != KEY
     }
-    whole = body.whole
+    complete = body.whole
     if KEY in body.entries:
-        whole = work.rows_into(entries, *body.entries[KEY]) and whole
-    return Mapping(entries, body.place, whole), work.problems
+        complete = work.rows_into(entries, *body.entries[KEY]) and complete
+    return Mapping(entries, body.place, complete), work.problems
 
 
 @dataclass(frozen=True, slots=True)
-class _Line:
+class Line:
     """A line of a table: its cells, and where each begins."""
 
     file: str
@@ -122,7 +83,7 @@ class _Line:
 
 
 @dataclass(frozen=True, slots=True)
-class _Column:
+class TableColumn:
     """A column: the keys its head leads to, the unit of its bare numbers, the head's place."""
 
     keys: tuple[str, ...]
@@ -130,7 +91,7 @@ class _Column:
     place: Place
 
 
-class _TableError(Exception):
+class TableError(Exception):
     """A table that cannot be read any further, for a reason at a place."""
 
     def __init__(self, message: str, place: Place) -> None:
@@ -151,7 +112,7 @@ class _Expansion:
         try:
             columns, lines, complete = self.read(key, node)
             naming = _naming_columns(columns)
-        except _TableError as error:
+        except TableError as error:
             self.report(str(error), error.place)
             return False
         head = Head(columns[0].place, frozenset(column.keys[0] for column in columns))
@@ -192,7 +153,7 @@ class _Expansion:
         entries = {key: found for key, found in node.entries.items() if key != KEY}
         try:
             columns, lines, _ = self.read(*node.entries[KEY], name)
-        except _TableError as error:
+        except TableError as error:
             self.report(str(error), error.place, name)
             return replace(node, entries=entries, whole=False)
         for position, column in enumerate(columns):
@@ -207,19 +168,19 @@ class _Expansion:
 
     def read(
         self, key: Place, node: Node, name: str = ""
-    ) -> tuple[list[_Column], list[_Line], bool]:
-        """The columns of a table, its rows, and whether all rows fit. Raises _TableError."""
+    ) -> tuple[list[TableColumn], list[Line], bool]:
+        """The columns of a table, its rows, and whether all rows fit. Raises TableError."""
         lines = list(_lines(key, node, self.files))
         if not lines:
-            raise _TableError("an empty table; it needs a head row", key)
+            raise TableError("an empty table; it needs a head row", key)
         head, *rows = lines
-        columns = [_column(head, position) for position in range(len(head.cells))]
-        _check_columns(columns)
+        columns = [column_under(head, position) for position in range(len(head.cells))]
+        check_columns(columns)
         fitting = [row for row in rows if len(row.cells) == len(columns)]
         misfits = [row for row in rows if len(row.cells) != len(columns)]
         for row in misfits[:FEW]:
             at = min(len(columns), len(row.cells) - 1)
-            message = f"{_counted(len(row.cells), 'cell')} under {_counted(len(columns), 'head')}"
+            message = f"{counted(len(row.cells), 'cell')} under {counted(len(columns), 'head')}"
             self.report(message, row.place(at), name)
         if len(misfits) > FEW:
             message = f"{len(misfits) - FEW} more rows do not fit the head"
@@ -241,7 +202,7 @@ class _Form:
     unit: str = ""
     below: tuple[_Form, ...] = ()
 
-    def node(self, line: _Line) -> Node | None:
+    def node(self, line: Line) -> Node | None:
         """What a line puts under the key, None for empty cells."""
         if not self.below:
             text, _, quoted = line.cells[self.cell]
@@ -257,9 +218,9 @@ class _Form:
         return Mapping(found, self.place)
 
 
-def _forms(columns: Iterable[tuple[tuple[str, ...], int, _Column]]) -> tuple[_Form, ...]:
+def _forms(columns: Iterable[tuple[tuple[str, ...], int, TableColumn]]) -> tuple[_Form, ...]:
     """The keys that columns fill, from what is left of their heads, their cell and themselves."""
-    groups: dict[str, list[tuple[tuple[str, ...], int, _Column]]] = {}
+    groups: dict[str, list[tuple[tuple[str, ...], int, TableColumn]]] = {}
     for keys, at, column in columns:
         groups.setdefault(keys[0], []).append((keys[1:], at, column))
     forms = []
@@ -270,18 +231,18 @@ def _forms(columns: Iterable[tuple[tuple[str, ...], int, _Column]]) -> tuple[_Fo
     return tuple(forms)
 
 
-def _column(head: _Line, position: int) -> _Column:
+def column_under(head: Line, position: int) -> TableColumn:
     """The column under a head such as `conductance [W/K]`."""
     text, place = head.cells[position][0], head.place(position)
     match = _HEAD.fullmatch(text)
     keys = tuple(match[1].split(".")) if match else ()
     if match is None or not all(keys):
         message = f"cannot read the head '{text}'; write a key, perhaps with a unit: mass [kg]"
-        raise _TableError(message, place)
-    return _Column(keys, match[2] or "", place)
+        raise TableError(message, place)
+    return TableColumn(keys, match[2] or "", place)
 
 
-def _naming_columns(columns: list[_Column]) -> tuple[int, ...]:
+def _naming_columns(columns: list[TableColumn]) -> tuple[int, ...]:
     """The column of names, or else the two that a default name is made of."""
     keys = [".".join(column.keys) for column in columns]
     if "name" in keys:
@@ -289,24 +250,24 @@ def _naming_columns(columns: list[_Column]) -> tuple[int, ...]:
     if "from" in keys and "to" in keys:
         return keys.index("from"), keys.index("to")
     message = "a table without a column 'name' needs the columns 'from' and 'to'"
-    raise _TableError(message, columns[0].place)
+    raise TableError(message, columns[0].place)
 
 
-def _check_columns(columns: list[_Column]) -> None:
+def check_columns(columns: list[TableColumn]) -> None:
     """Refuse two columns for one key, and a column for a key beside one for a key below it."""
-    seen: dict[tuple[str, ...], _Column] = {}
+    seen: dict[tuple[str, ...], TableColumn] = {}
     for column in columns:
         for keys, other in seen.items():
             short = min(len(keys), len(column.keys))
             if keys[:short] == column.keys[:short]:
                 key = ".".join(column.keys)
                 message = f"'{key}' is given twice; first at {other.place}"
-                raise _TableError(message, column.place)
+                raise TableError(message, column.place)
         seen[column.keys] = column
 
 
 def _default_name(
-    line: _Line, ends: Iterable[int], entries: Container[str], seen: Counter[str]
+    line: Line, ends: Iterable[int], entries: Container[str], seen: Counter[str]
 ) -> str:
     """`from – to`, with a number from the second of its kind on."""
     base = " – ".join(line.cells[at][0] or "?" for at in ends)
@@ -317,28 +278,41 @@ def _default_name(
             return name
 
 
-def _lines(key: Place, node: Node, files: Files) -> Iterator[_Line]:
-    """The lines of a table that hold cells. Raises _TableError."""
-    if isinstance(node, Scalar) and isinstance(node.value, Broken):
-        return
-    if isinstance(node, Scalar) and isinstance(node.value, str) and node.block is not None:
-        file, text = node.place.file, node.value
-        first, offset = node.place.line + 1, node.block
-    elif isinstance(node, Scalar) and str(node.value).lower().endswith(".csv"):
-        try:
-            file, text = files.read(str(node.value))
-        except ValueError as error:
-            raise _TableError(str(error), node.place) from None
-        first, offset = 1, 0
-    else:
-        wanted = "a block of rows after `table: |`, or a .csv file beside the model"
-        raise _TableError(f"expected {wanted}, got {described(node)}", key)
+def _lines(key: Place, node: Node, files: Files) -> Iterator[Line]:
+    """The lines of a table that hold cells. Raises TableError."""
+    file, text, first, offset = text_of(key, node, files)
     for number, line in enumerate(lines_of(text), first):
-        if line.strip() and not line.lstrip().startswith("#"):
-            yield _Line(file, number, _cells(line, offset, Place(file, number, offset + 1)))
+        if holds_cells(line):
+            yield Line(file, number, cells_of(line, offset, Place(file, number, offset + 1)))
 
 
-def _cells(line: str, offset: int, place: Place) -> list[tuple[str, int, bool]]:
+def holds_cells(line: str) -> bool:
+    """Whether a line of a table is neither empty nor a remark."""
+    return bool(line.strip()) and not line.lstrip().startswith("#")
+
+
+def text_of(key: Place, node: Node, files: Files) -> tuple[str, str, int, int]:
+    """The text of a table: its file, itself, its first line and the columns before its content.
+
+    Raises TableError where the node is neither a block nor the name of a file that can be read.
+    """
+    if isinstance(node, Scalar) and isinstance(node.value, Broken):
+        return key.file, "", key.line, 0
+    if isinstance(node, Scalar) and isinstance(node.value, str) and node.block is not None:
+        return node.place.file, node.value, node.place.line + 1, node.block
+    if isinstance(node, Scalar) and str(node.value).lower().endswith(".csv"):
+        try:
+            return *files.read(str(node.value)), 1, 0
+        except ValueError as error:
+            raise TableError(str(error), node.place) from None
+    if isinstance(node, Scalar) and str(node.value).lower().endswith(".npz"):
+        message = f"the arrays of '{node.text}' need an entry of their own: `name: {{table: ...}}`"
+        raise TableError(message, node.place)
+    wanted = "a block of rows after `table: |`, or a .csv file beside the model"
+    raise TableError(f"expected {wanted}, got {described(node)}", key)
+
+
+def cells_of(line: str, offset: int, place: Place) -> list[tuple[str, int, bool]]:
     """The cells of a line whose first character stands in the column behind `offset`."""
     cells = []
     at = 0
@@ -358,9 +332,9 @@ def _parts(line: str, place: Place) -> list[str]:
     parts = [match[1] for match in _PART.finditer(line)]
     if ",".join(parts) != line:
         message = 'quotes must enclose a whole cell; write "" for a quote within'
-        raise _TableError(message, place)
+        raise TableError(message, place)
     return parts
 
 
-def _counted(number: int, noun: str) -> str:
+def counted(number: int, noun: str) -> str:
     return f"{number} {noun}" if number == 1 else f"{number} {noun}s"

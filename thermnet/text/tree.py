@@ -7,11 +7,8 @@ because aliases, anchors, merge keys, tags, duplicate keys and deep nesting are 
 
 from __future__ import annotations
 
-import gc
 import math
 import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from enum import Enum
 from typing import Any
@@ -27,6 +24,7 @@ from yaml.events import (
 )
 
 from thermnet.errors import Place, Problem
+from thermnet.text.collector import collector_paused
 from thermnet.units import NUMBER
 
 try:
@@ -128,6 +126,12 @@ def resolve(text: str) -> str | int | float | bool | None:
     return _WORDS.get(text, text)
 
 
+def are_text(scalars: list[str]) -> bool:
+    """Whether plain scalars surely resolve to text, by a quick look at all of them together."""
+    begins = {text[:1] for text in scalars}
+    return begins.isdisjoint(_FIRST_OF_NUMBER) and _WORDS.keys().isdisjoint(scalars)
+
+
 def _integer(text: str) -> int | float:
     if text.startswith(("0o", "0x")):
         return int(text, 0)
@@ -147,7 +151,7 @@ def decode(content: bytes, file: str) -> str | Problem:
 
 def lines_of(text: str) -> list[str]:
     """The lines of a text, broken where places count lines."""
-    return _LINE_END.split(text)
+    return _LINE_END.split(text) if "\r" in text else text.split("\n")
 
 
 def excerpt(text: str, line: int) -> str:
@@ -225,18 +229,6 @@ def _at_offset(message: str, file: str, before: str) -> Problem:
     """A problem behind the given beginning of a file."""
     *above, line = lines_of(before)
     return Problem(message=message, place=Place(file, len(above) + 1, len(line) + 1))
-
-
-@contextmanager
-def collector_paused() -> Iterator[None]:
-    """Without the cyclic garbage collector, which would walk the growing tree again and again."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def described(node: Node) -> str:

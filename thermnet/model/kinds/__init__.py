@@ -34,3 +34,9 @@ KINDS: dict[str, Kind] = {
     )
 }
 """Every kind by its section, in the order of the file and of the reference."""
+
+SECTIONS = {section: kind.entry for section, kind in KINDS.items()}
+"""The class of the entries of each section."""
+
+TABLES = {section: kind.table for section, kind in KINDS.items() if kind.table is not None}
+"""The class of the entries that hold a whole table, for the sections that take such."""

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
+
 from thermnet.network.parts import History, Part
+from thermnet.network.primitives import Indices
 from thermnet.text.fields import Entry
+from thermnet.text.rows import Rows, rows_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,11 +20,13 @@ class Surroundings:
 
     `histories` are the schedules over the time that is solved; for a steady state they are empty
     and `means` takes their place. `bus_voltage` [V] is the case's, None where it states none.
+    `rows` are the names of the nodes of each table of nodes.
     """
 
     histories: Mapping[str, History]
     means: Mapping[str, float]
     bus_voltage: float | None
+    rows: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
     def factor(self, schedule: str | None) -> tuple[float, History | None]:
         """Constant factor and history that a schedule stands for; (1, None) for no schedule."""
@@ -29,6 +35,22 @@ class Surroundings:
         if schedule in self.means:
             return self.means[schedule], None
         return 1.0, self.histories[schedule]
+
+    def ends(self, table: Rows, counted: str | None) -> tuple[Sequence[str], dict[str, Indices]]:
+        """The nodes that a table leads to, and for each of its columns the places in them.
+
+        `counted` is the table of nodes whose rows whole numbers count.
+        """
+        nodes = self.rows[counted] if counted is not None else ()
+        if not table.labels:
+            return nodes, {head: end.at for head, end in table.ends.items()}
+        position = {name: k for k, name in enumerate(nodes)}
+        labels = [position.setdefault(label, len(position)) for label in table.labels]
+        of_label = np.array(labels, dtype=np.int32)
+        places = {
+            head: end.at if end.counted else of_label[end.at] for head, end in table.ends.items()
+        }
+        return tuple(position), places
 
 
 Expand = Callable[[str, Any, str, Surroundings], tuple[Part, ...]]
@@ -42,8 +64,17 @@ def nothing(name: str, entry: Any, path: str, around: Surroundings) -> tuple[Par
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
-    """One kind of entry: a section of the model file."""
+    """One kind of entry: a section of the model file.
+
+    `table` is the class of an entry that holds a whole table of them under one path, if there is.
+    """
 
     section: str
     entry: type[Entry]
     expand: Expand = nothing
+    table: type[Entry] | None = None
+    expand_table: Expand = nothing
+
+    def expansion(self, entry: Entry) -> Expand:
+        """How an entry expands: by itself, or as the rows of a whole table."""
+        return self.expand if rows_of(entry) is None else self.expand_table

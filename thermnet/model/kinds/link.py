@@ -7,8 +7,9 @@ from typing import Annotated
 from pydantic import Field, model_validator
 
 from thermnet.model.kinds.kind import Kind, Surroundings
-from thermnet.network.parts import LinkPart, Part
-from thermnet.text.fields import Entry, Text, fault, name_of, quantity
+from thermnet.network.parts import LinkPart, LinksPart, Part
+from thermnet.text.fields import Entry, Text, fault, name_of, number, quantity
+from thermnet.text.rows import Column, Rows, columns
 
 
 class Link(Entry):
@@ -32,4 +33,39 @@ def expand(name: str, entry: Link, path: str, around: Surroundings) -> tuple[Par
     return (LinkPart(a=entry.from_, b=entry.to, strength=entry.conductance, origin=path),)
 
 
-KIND = Kind(section="links", entry=Link, expand=expand)
+class Links(Entry):
+    """Many conductive links from one table.
+
+    The table is one entry with one path, whatever its length: its `scale` is what cases change.
+    """
+
+    table: Annotated[
+        Rows,
+        columns(
+            {
+                "from": Column(kind=name_of("nodes", "boundaries"), description="one end"),
+                "to": Column(kind=name_of("nodes", "boundaries"), description="the other end"),
+                "conductance": Column(
+                    kind=quantity("W/K", above=0),
+                    description="heat flow per temperature difference",
+                ),
+            },
+            counted="nodes",
+            apart=("from", "to"),
+        ),
+    ] = Field(description="a row for each; ends are names, or whole numbers from 0 that count rows")
+    nodes: Annotated[str, name_of("node tables")] | None = Field(
+        None, description="table of nodes whose rows the whole numbers count"
+    )
+    scale: Annotated[float, number(above=0)] = Field(1.0, description="multiplies the conductances")
+    note: Text = Field("", description="where the numbers come from")
+
+
+def expand_table(name: str, entry: Links, path: str, around: Surroundings) -> tuple[Part, ...]:
+    nodes, at = around.ends(entry.table, entry.nodes)
+    strength = entry.table.numbers["conductance"] * entry.scale
+    part = LinksPart(nodes=nodes, a=at["from"], b=at["to"], strength=strength, origin=path)
+    return (part,)
+
+
+KIND = Kind(section="links", entry=Link, expand=expand, table=Links, expand_table=expand_table)

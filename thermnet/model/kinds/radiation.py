@@ -7,9 +7,10 @@ from typing import Annotated
 from pydantic import Field, model_validator
 
 from thermnet.model.kinds.kind import Kind, Surroundings
-from thermnet.network.parts import RADIATION, LinkPart, Part
+from thermnet.network.parts import RADIATION, LinkPart, LinksPart, Part
 from thermnet.physics.constants import STEFAN_BOLTZMANN
-from thermnet.text.fields import Entry, Text, fault, name_of, quantity
+from thermnet.text.fields import Entry, Text, fault, name_of, number, quantity
+from thermnet.text.rows import Column, Rows, columns
 
 
 class Radiation(Entry):
@@ -36,4 +37,42 @@ def expand(name: str, entry: Radiation, path: str, around: Surroundings) -> tupl
     )
 
 
-KIND = Kind(section="radiation", entry=Radiation, expand=expand)
+class Couplings(Entry):
+    """Many radiative couplings from one table.
+
+    The table is one entry with one path, whatever its length: its `scale` is what cases change.
+    """
+
+    table: Annotated[
+        Rows,
+        columns(
+            {
+                "from": Column(kind=name_of("nodes", "boundaries"), description="one end"),
+                "to": Column(kind=name_of("nodes", "boundaries"), description="the other end"),
+                "area": Column(
+                    kind=quantity("m^2", above=0), description="area times exchange factor"
+                ),
+            },
+            counted="nodes",
+            apart=("from", "to"),
+        ),
+    ] = Field(description="a row for each; ends are names, or whole numbers from 0 that count rows")
+    nodes: Annotated[str, name_of("node tables")] | None = Field(
+        None, description="table of nodes whose rows the whole numbers count"
+    )
+    scale: Annotated[float, number(above=0)] = Field(1.0, description="multiplies the areas")
+    note: Text = Field("", description="where the numbers come from")
+
+
+def expand_table(name: str, entry: Couplings, path: str, around: Surroundings) -> tuple[Part, ...]:
+    nodes, at = around.ends(entry.table, entry.nodes)
+    strength = entry.table.numbers["area"] * (STEFAN_BOLTZMANN * entry.scale)
+    part = LinksPart(
+        nodes=nodes, a=at["from"], b=at["to"], strength=strength, potential=RADIATION, origin=path
+    )
+    return (part,)
+
+
+KIND = Kind(
+    section="radiation", entry=Radiation, expand=expand, table=Couplings, expand_table=expand_table
+)
