@@ -57,21 +57,21 @@ class Mistake:
 MISTAKES = (
     Mistake(
         name="degrees Celsius in the fourth power",
-        file="thermnet/network/network.py",
-        right="            squared = temperature * temperature\n",
-        wrong="            squared = (temperature - 273.15) * (temperature - 273.15)\n",
+        file="thermnet/physics/potentials.py",
+        right="        squared = temperature * temperature\n",
+        wrong="        squared = (temperature - 273.15) * (temperature - 273.15)\n",
     ),
     Mistake(
         name="a link's heat is given to one end only (heat balance)",
-        file="thermnet/network/build.py",
-        right="    values = np.concatenate([np.ones(len(into)), -np.ones(len(out_of))])\n",
-        wrong="    values = np.concatenate([np.ones(len(into)), -np.zeros(len(out_of))])\n",
+        file="thermnet/network/pattern.py",
+        right="        values = np.concatenate([np.ones(len(into)), -np.ones(len(out_of))])\n",
+        wrong="        values = np.concatenate([np.ones(len(into)), -np.zeros(len(out_of))])\n",
     ),
     Mistake(
         name="a link's heat is given to one end only (prepared heat balance)",
-        file="thermnet/solve/balance.py",
-        right="[(a, a, -strength), (a, b, strength), (b, a, strength), (b, b, -strength)]",
-        wrong="[(a, a, -strength), (a, b, strength)]",
+        file="thermnet/network/pattern.py",
+        right="                both = [(a, b, strength), (b, a, strength)]\n",
+        wrong="                both = [(a, b, strength)]\n",
     ),
     Mistake(
         name="a blanket leads straight to space, past its outer face",
@@ -82,8 +82,8 @@ MISTAKES = (
     Mistake(
         name="a thermostat's thresholds are swapped: on at the upper, off at the lower",
         file="thermnet/solve/events.py",
-        right="        rising = state is not None and state[k] > 0.5\n",
-        wrong="        rising = state is not None and state[k] < 0.5\n",
+        right="    rising = np.zeros(0, dtype=bool) if state is None else state > 0.5\n",
+        wrong="    rising = np.zeros(0, dtype=bool) if state is None else state < 0.5\n",
     ),
     Mistake(
         name="the allowance has the wrong sign",
@@ -99,22 +99,22 @@ MISTAKES = (
     ),
     Mistake(
         name="a jump of a history is averaged",
-        file="thermnet/network/build.py",
-        right="        start=_fixed(later[:-1].copy()),\n",
-        wrong="        start=_fixed((later[:-1] + earlier[:-1]) / 2.0),\n",
+        file="thermnet/network/grid.py",
+        right="        start=read_only(later[:-1].copy()),\n",
+        wrong="        start=read_only((later[:-1] + earlier[:-1]) / 2.0),\n",
     ),
     Mistake(
         name="a massless node is given a capacity",
         file="thermnet/network/build.py",
-        right="capacity=_floats([part.capacity for part in nodes]",
-        wrong="capacity=_floats([max(part.capacity, 1.0) for part in nodes]",
+        right="        capacity.append(np.array([part.capacity]))\n",
+        wrong="        capacity.append(np.array([max(part.capacity, 1.0)]))\n",
     ),
     Mistake(
         name="extremes are taken at output instants only",
         file="thermnet/solve/transient.py",
-        right="extremes=_extremes(temperature, begin + offset, end + offset, np.array(numbers)),",
+        right="extremes=_extremes(temperature, begin + offset, end + offset, segment),",
         wrong="extremes=_extremes(np.repeat(at_output[:-1, None], len(LOBATTO), axis=1), "
-        "output[:-1], output[1:], np.array(numbers)[which[:-1]]),",
+        "output[:-1], output[1:], segment[which[:-1]]),",
     ),
     Mistake(
         name="the duty is that of another heater",

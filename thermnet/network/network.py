@@ -25,7 +25,8 @@ from thermnet.network.primitives import (
     Links,
     Thermostats,
 )
-from thermnet.physics.curves import Curve
+from thermnet.physics.curves import Curve, within
+from thermnet.physics.potentials import duty_share, duty_slope
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -93,8 +94,8 @@ def sources(network: Network, temperature: Floats, time: float | Floats) -> Floa
 def duties(network: Network, temperature: Floats) -> Floats:
     """Duty 0..1 of each thermostat by the proportional law over its own band."""
     stats = network.thermostats
-    share = (stats.off - temperature[..., stats.sensor]) / (stats.off - stats.on)
-    return np.minimum(np.maximum(share, 0.0), 1.0)
+    share = duty_share(temperature[..., stats.sensor], stats.on, stats.off)
+    return np.asarray(within(share, 0.0, 1.0))
 
 
 def heater_powers(network: Network, duty: Floats, time: float | Floats) -> Floats:
@@ -225,8 +226,8 @@ def _duty_slopes(
     stats = network.thermostats
     if duty is not None or len(stats.node) == 0:
         return np.zeros(len(stats.node))
-    share = (stats.off - temperature[stats.sensor]) / (stats.off - stats.on)
-    slope = -stats.power * drive[stats.enabled] / (stats.off - stats.on)
+    share = duty_share(temperature[stats.sensor], stats.on, stats.off)
+    slope = stats.power * drive[stats.enabled] * duty_slope(stats.on, stats.off)
     return np.where((share > 0.0) & (share < 1.0), slope, 0.0)
 
 

@@ -7,7 +7,8 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from thermnet.physics.curves import Curve
+from thermnet.physics.curves import Curve, share_between
+from thermnet.physics.potentials import power, power_slope
 
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
 Indices = np.ndarray[tuple[int, ...], np.dtype[np.int32]]
@@ -37,8 +38,7 @@ class Histories:
         """Values f8[..., h] at times [s] within the grid; the later side of a jump."""
         piece = self.instants[1:-1].searchsorted(time, "right")
         begin, end = self.instants[piece], self.instants[piece + 1]
-        share = np.asarray((time - begin) / np.maximum(end - begin, 1e-12))
-        share = np.minimum(np.maximum(share, 0.0), 1.0)[..., None]
+        share = np.asarray(share_between(time, begin, end))[..., None]
         start = self.start[piece]
         return np.asarray(start + share * (self.stop[piece] - start))
 
@@ -63,17 +63,16 @@ class Potential:
     def value(self, temperature: Floats) -> Floats:
         if self.curve is not None:
             return self.curve.integral(temperature)
-        if self.exponent == 4.0:
-            squared = temperature * temperature
-            return squared * squared
-        return temperature if self.exponent == 1.0 else temperature**self.exponent
+        return (
+            temperature if self.exponent == 1.0 else np.asarray(power(temperature, self.exponent))
+        )
 
     def slope(self, temperature: Floats) -> Floats:
         if self.curve is not None:
             return self.curve.value(temperature)
         if self.exponent == 1.0:
             return np.ones_like(temperature)
-        return np.asarray(self.exponent * temperature ** (self.exponent - 1.0))
+        return np.asarray(power_slope(temperature, self.exponent))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

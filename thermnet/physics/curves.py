@@ -3,10 +3,36 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
 Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+
+
+def within(x: Any, first: Any, last: Any) -> Any:
+    """x, or the nearer end outside; for one number or an array, as all formulas here."""
+    return np.minimum(np.maximum(x, first), last)
+
+
+def share_between(x: Any, first: Any, last: Any) -> Any:
+    """Where x lies between two points: 0 at the first and before, 1 at the last and after."""
+    return within((x - first) / np.maximum(last - first, 1e-12), 0.0, 1.0)
+
+
+def line(y: Any, slope: Any, width: Any) -> Any:
+    """Value of a straight piece at a distance `width` from the point where it is y."""
+    return y + slope * width
+
+
+def line_area(y: Any, slope: Any, width: Any) -> Any:
+    """Area under a straight piece over a distance `width` from the point where it is y."""
+    return width * (y + slope * width / 2.0)
+
+
+def outer_area(x: Any, first: Any, last: Any, y_first: Any, y_last: Any) -> Any:
+    """Area under the held ends of a curve, from 0 to x; negative for what x lacks of 0..first."""
+    return y_first * np.minimum(x, first) + y_last * np.maximum(x - last, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,7 +68,7 @@ class Curve:
         if not self.extend:
             return np.asarray(np.interp(x, self.x, self.y))
         piece = self._piece(x)
-        return self.y[piece] + self.slopes[piece] * (x - self.x[piece])
+        return np.asarray(line(self.y[piece], self.slopes[piece], x - self.x[piece]))
 
     def slope(self, x: Floats) -> Floats:
         """dy/dx at x, that of the piece to the right at a corner; zero outside unless extended."""
@@ -55,13 +81,11 @@ class Curve:
         """Integral of y from 0 to x, exact for the straight pieces and the held ends."""
         if self.extend:
             raise ValueError("the integral of an extended curve is not defined here")
-        inside = np.minimum(np.maximum(x, self.x[0]), self.x[-1])
+        inside = within(x, self.x[0], self.x[-1])
         piece = self._piece(inside)
-        width = inside - self.x[piece]
-        partial = self.areas[piece] + width * (self.y[piece] + self.slopes[piece] * width / 2.0)
-        below = self.y[0] * (np.minimum(x, self.x[0]))
-        above = self.y[-1] * np.maximum(x - self.x[-1], 0.0)
-        return np.asarray(below + partial + above)
+        partial = line_area(self.y[piece], self.slopes[piece], inside - self.x[piece])
+        outside = outer_area(x, self.x[0], self.x[-1], self.y[0], self.y[-1])
+        return np.asarray(self.areas[piece] + partial + outside)
 
     def _piece(self, x: Floats) -> np.ndarray[tuple[int, ...], np.dtype[np.intp]]:
         piece = np.searchsorted(self.x, x, side="right") - 1

@@ -12,11 +12,11 @@ from scipy.sparse import csc_array
 from thermnet.network.network import Network, jacobian_data
 from thermnet.network.primitives import CONSTANT, Floats, Histories, Indices
 from thermnet.solve.balance import Balance
+from thermnet.solve.control import moved
 from thermnet.solve.linear import Block, block, factorized, solver
 from thermnet.solve.solution import Options
 from thermnet.solve.steady import steady
 from thermnet.solve.steps import MarchError
-from thermnet.solve.update import moved
 
 CLOSED = 1e-4
 """K; a smaller Newton step is the last one of the massless nodes. Its own error is of second

@@ -20,9 +20,10 @@ import numpy as np
 from thermnet.network.network import Network, boundary_temperatures, duties
 from thermnet.network.primitives import Flags, Floats, Indices
 from thermnet.solve.closure import partition
+from thermnet.solve.control import COLDEST
 from thermnet.solve.drift import Gain, gain_of
 from thermnet.solve.events import first_state
-from thermnet.solve.march import Machinery, machinery, march
+from thermnet.solve.march import Machinery, march
 from thermnet.solve.solution import Options, Solution
 from thermnet.solve.steady import steady
 from thermnet.solve.steps import MarchError
@@ -44,8 +45,6 @@ FINE_BELOW = 10.0
 
 NARROW = 0.1
 """Share of a thermostat's band over which it acts proportionally while the orbit is closed."""
-
-COLDEST = 0.01
 
 SETTLING = 2
 """Periods of real switching before the first window."""
@@ -97,9 +96,9 @@ def cyclic(
             return replace(before, kind="repeating")
         start = before.temperature[0]
     try:
-        closing = machinery(middle)
-        closed = _close(middle, start, options, closing)
-        machines = closing.of(network)
+        closing = Machinery(network=middle)
+        closed = close_orbit(middle, start, options, closing)
+        machines = Machinery(network=network, factors=closing.factors)
         if closed.failure:
             return _record(network, closed, None, options, machines)
         if not _switches(network, middle, closed):
@@ -118,7 +117,7 @@ def _middled(network: Network) -> Network:
     return replace(network, thermostats=replace(stats, on=middle - half, off=middle + half))
 
 
-def _close(network: Network, start: Floats, options: Options, machines: Machinery) -> _Closed:
+def close_orbit(network: Network, start: Floats, options: Options, machines: Machinery) -> _Closed:
     """Accelerated fixed point of the one-period map, thermostats proportional."""
     massive, _ = partition(network)
     period = network.histories.period

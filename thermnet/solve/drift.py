@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from thermnet.network.network import Network, capacities
-from thermnet.network.primitives import Flags, Floats
+from thermnet.network.primitives import CONSTANT, Flags, Floats
 from thermnet.solve.balance import prepare
 from thermnet.solve.front import Front
 from thermnet.solve.linear import Factor
@@ -98,9 +98,14 @@ class Gain:
 
 
 def gain_of(network: Network, temperature: Floats, front: Front) -> Gain:
-    """The gain at mean temperatures f8[n] [K]; `front` is one of the network, for its pattern."""
+    """The gain at mean temperatures f8[n] [K]; `front` is one of the network, for its pattern.
+
+    Where no link or heater has a history, the Jacobian of the mean heat is that of any instant.
+    """
+    steady = front.balance.rest is None and (network.thermostats.enabled == CONSTANT).all()
+    balance = front.balance if steady else prepare(averaged(network), None)
     return Gain(
-        front=replace(front, balance=prepare(averaged(network), None)),
+        front=replace(front, balance=balance.switched(None)),
         temperature=temperature,
         capacity=capacities(network, temperature),
     )

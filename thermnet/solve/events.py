@@ -9,6 +9,7 @@ import numpy as np
 
 from thermnet.network.network import Network, boundary_temperatures
 from thermnet.network.primitives import Floats, Indices
+from thermnet.solve.control import switched
 from thermnet.solve.segments import MERGE
 from thermnet.solve.steps import MarchError
 
@@ -142,7 +143,7 @@ def first_state(network: Network, temperature: Floats, state: Floats | None = No
     stats = network.thermostats
     kept = np.zeros(len(stats.node)) if state is None else state
     sensed = temperature[stats.sensor]
-    return np.where(sensed <= stats.on, 1.0, np.where(sensed >= stats.off, 0.0, kept))
+    return np.asarray(switched(sensed, stats.on, stats.off, kept))
 
 
 def content_pieces(network: Network, temperature: Floats) -> Indices:

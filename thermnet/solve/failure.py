@@ -8,7 +8,7 @@ from scipy.sparse.csgraph import connected_components
 
 from thermnet.network.network import Network
 from thermnet.network.primitives import Floats, Indices
-from thermnet.solve.update import COLDEST, HOTTEST
+from thermnet.solve.control import COLDEST, HOTTEST
 
 
 def _cut_off(network: Network) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:

@@ -9,7 +9,8 @@ closed exactly at every evaluation; our own steps over both, and they are closed
 from __future__ import annotations
 
 from collections.abc import Generator, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -18,6 +19,22 @@ from thermnet.network.network import Network
 from thermnet.network.primitives import Floats, Indices
 from thermnet.solve.balance import prepare
 from thermnet.solve.closure import Closure, close
+from thermnet.solve.compiled import (
+    NoBalanceError,
+    Prepared,
+    available,
+    march_compiled,
+    prepare_compiled,
+    suits,
+)
+from thermnet.solve.control import (
+    CLOSER,
+    ROSENBROCK_SHARE,
+    USUAL_ACCURACY,
+    restless,
+    stuck,
+    tolerance_for,
+)
 from thermnet.solve.events import (
     Course,
     Watch,
@@ -33,20 +50,9 @@ from thermnet.solve.segments import Segment, segments
 from thermnet.solve.solution import Options
 from thermnet.solve.steps import LOBATTO, MarchError, Steps
 
-ROSENBROCK_SHARE = 0.3
-"""Local error tolerance as a share of the accuracy asked for: errors of many steps add up, though
-the estimate is that of the lower order."""
-
 LARGE_SHARE = 0.7
 """The same for the method of large networks at 0.01 K and below: there its error was measured to
 stay below the tolerance. With 0.1 K it may be five times as much, and the usual share holds."""
-
-USUAL_ACCURACY = 0.01
-"""K. The heat balance of the interpolant gains less than the tolerance does, about its 3/4 power:
-below this the tolerance goes with the 4/3 power of the accuracy, the balance then with itself."""
-
-CLOSER = 1.02
-"""A step in which something switches is taken again to this multiple of the time until then."""
 
 TOGETHER, TOGETHER_BYTES = 64, 100_000_000
 """Most steps whose samples are closed together, and most memory that these samples may take."""
@@ -58,27 +64,38 @@ KEPT: dict[BackEnd, str] = {
 }
 """What the statistics of a solution say of the linear systems."""
 
+NOT_COMPILED = " (the extra 'fast' would compile it)"
+"""What is added where compiled code would do the same sooner, were it installed."""
+
 MOST_SWITCHINGS = 200_000
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True, eq=False)
 class Machinery:
-    """What marches through one network share: the pattern that is factored, and kept factors."""
+    """What marches through one network share; each thing is made when first asked for.
 
-    front: Front
-    factors: Factors
-    corners: tuple[Indices, Floats]
+    Not slotted, since what is made is kept here.
+    """
 
-    def of(self, network: Network) -> Machinery:
-        """The same for a network that differs in thermostats only."""
-        return replace(self, front=replace(self.front, balance=prepare(network, None)))
+    network: Network
+    factors: Factors = field(default_factory=Factors)
+    compiled: dict[float, Prepared] = field(default_factory=dict)
 
+    @cached_property
+    def front(self) -> Front:
+        """The pattern that is factored."""
+        return front(prepare(self.network, None))
 
-def machinery(network: Network) -> Machinery:
-    """Find it once for a network; later marches through it are the sooner under way."""
-    return Machinery(
-        front=front(prepare(network, None)), factors=Factors(), corners=curve_corners(network)
-    )
+    @cached_property
+    def corners(self) -> tuple[Indices, Floats]:
+        """Where curves bend."""
+        return curve_corners(self.network)
+
+    def prepared(self, span: float) -> Prepared:
+        """The network for compiled code, with the stretches of a span [s]."""
+        if span not in self.compiled:
+            self.compiled[span] = prepare_compiled(self.network, span)
+        return self.compiled[span]
 
 
 def march(
@@ -94,7 +111,15 @@ def march(
     `state` f8[h] are the first thermostat states; None follows the proportional law. Raises
     MarchError when the integrator cannot go on.
     """
-    machines = machinery(network) if machines is None else machines
+    machines = Machinery(network=network) if machines is None else machines
+    compiled = options.compiled and options.method == "rosenbrock" and suits(network)
+    if compiled and available():
+        try:
+            yield from march_compiled(network, span, start, state, options, machines.prepared(span))
+        except NoBalanceError:
+            pass  # the closure below looks for one more carefully
+        else:
+            return
     closure = close(machines.front.balance.switched(state), start)
     y = start[closure.massive].copy()
     pieces = content_pieces(network, start)
@@ -109,17 +134,15 @@ def march(
             capacity = piece_capacities(network, pieces)
             stepper = _stepper(closure, machines, capacity, now, segment, y, options, width)
             watched = watch(network, closure.massive, state, pieces)
-            stretch = _Stretch(closure=closure, segment=segment, number=number)
+            hint = NOT_COMPILED if compiled and not available() else ""
+            stretch = _Stretch(closure=closure, segment=segment, number=number, hint=hint)
             now, y, crossed = yield from stretch.run(stepper, watched)
             width = getattr(stepper, "width", None)
             if crossed:
                 state, pieces = watched.after(state, pieces, crossed)
                 switchings += 1
                 if switchings > MOST_SWITCHINGS:
-                    raise MarchError(
-                        f"more than {MOST_SWITCHINGS} switchings by {now + segment.offset:.6g} s: "
-                        "a thermostat band is too narrow for its heater's power; widen the band"
-                    )
+                    raise MarchError(restless(MOST_SWITCHINGS, now + segment.offset))
 
 
 @dataclass(slots=True, kw_only=True)
@@ -129,6 +152,7 @@ class _Stretch:
     closure: Closure
     segment: Segment
     number: int
+    hint: str = ""
     taken: list[tuple[float, float, Course]] | None = None
     counted: tuple[int, int] = (0, 0)
 
@@ -173,7 +197,8 @@ class _Stretch:
         message = stepper.step()
         if stepper.status == "failed" or not np.isfinite(stepper.y).all():
             instant = stepper.t + self.segment.offset
-            raise MarchError(_stuck(self.closure, stepper.y, instant, message))
+            names = [self.closure.network.names[k] for k in self.closure.massive]
+            raise MarchError(stuck(names, stepper.y, instant, message))
 
     def _steps(self, stepper: Any) -> Steps:
         """The steps taken so far, sampled, with the massless nodes in balance."""
@@ -204,7 +229,7 @@ class _Stretch:
             segment=np.full(len(taken), self.number),
             evaluations=self.counted[0] - before[0],
             factorizations=self.counted[1] - before[1],
-            how=stepper.how,
+            how=stepper.how + self.hint,
         )
 
 
@@ -268,9 +293,9 @@ def _stepper(  # noqa: PLR0917 -- all that a stretch starts from
         from thermnet.solve.scipy_steppers import ScipyStepper
 
         return ScipyStepper(closure, capacity, begin, segment, y, options)
-    finer = min(options.accuracy / USUAL_ACCURACY, 1.0) ** (1.0 / 3.0)
-    large = machines.front.kind != "dense" and options.accuracy <= USUAL_ACCURACY
-    share = LARGE_SHARE if large else ROSENBROCK_SHARE
+    tolerance = tolerance_for(options.accuracy)
+    if machines.front.kind != "dense" and options.accuracy <= USUAL_ACCURACY:
+        tolerance *= LARGE_SHARE / ROSENBROCK_SHARE
     inner = Rosenbrock(
         replace(machines.front, balance=closure.balance),
         machines.factors,
@@ -278,19 +303,9 @@ def _stepper(  # noqa: PLR0917 -- all that a stretch starts from
         segment,
         begin,
         closure.temperatures(begin, y),
-        tolerance=options.accuracy * finer * share,
+        tolerance=tolerance,
         width=width,
         corners=machines.corners,
         settle=closure.settled if len(closure.massless) else None,
     )
     return _OwnStepper(closure, inner)
-
-
-def _stuck(closure: Closure, y: Floats, time: float, message: str | None) -> str:
-    wild = int(np.argmax(np.where(np.isfinite(y), np.abs(y), np.inf)))
-    name = closure.network.names[closure.massive[wild]]
-    return (
-        f"the integrator stopped at {time:.6g} s ({message or 'no finite temperature'}); "
-        f"largest temperature {y[wild]:.4g} K at '{name}'; "
-        "look for a jump without an instant or a very steep curve there"
-    )

@@ -21,33 +21,25 @@ import numpy as np
 
 from thermnet.network.network import Network
 from thermnet.network.primitives import CONSTANT, Floats, Indices
+from thermnet.solve.control import (
+    AT_CORNER,
+    CORNER_TRIES,
+    MASSLESS_SHARE,
+    first_width,
+    following_width,
+    lapse_for,
+    tried_width,
+    vanishing,
+    width_factor,
+)
 from thermnet.solve.factors import Factors
 from thermnet.solve.front import Front
 from thermnet.solve.linear import Factor
 from thermnet.solve.segments import MERGE, Segment
 from thermnet.solve.tableaus import RODAS4, ROS34PW2
 
-SAFETY = 0.85
-"""Factor on the next step, so that few steps are tried in vain."""
-
-GROWTH = 5.0
-"""Largest factor from one step to the next; its inverse is the smallest."""
-
-FIRST_CHANGE = 1000.0
-"""Tolerances that the fastest node may move, at its first rate, in the first step of a stretch: a
-method that damps what is fast would else step over its decay after a jump unseen."""
-
 LOOKS = np.linspace(0.0, 1.0, 17)
 """Shares of a step at which to look for the corner of a curve."""
-
-AT_CORNER = 0.95
-"""Share of a step after which a corner may lie in it."""
-
-CORNER_TRIES = 8
-"""Most attempts to end a step at a corner."""
-
-NEXT_TIME = 1e-3
-"""Share of a step over which the change of heat with time is taken; histories are straight."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,15 +115,14 @@ class Rosenbrock:
         self.boundary = self.balance.network.boundary
         self.capacity = capacity.copy()
         self.capacity[self.boundary] = 1.0  # any; no heat reaches them here
-        self.weight = np.where(self.capacity > 0.0, 1.0, 0.1) / tolerance
+        self.weight = np.where(self.capacity > 0.0, 1.0, MASSLESS_SHARE) / tolerance
         self.weight[self.boundary] = 0.0
         self.stops = [*segment.bends[segment.bends > begin + MERGE].tolist(), segment.end]
         massive = self.capacity > 0.0
         self.net: Floats | None = self.balance.heat(temperature, begin)
         rate = np.abs(self.net[massive]) / self.capacity[massive]
-        limit = FIRST_CHANGE * tolerance / max(float(rate.max(initial=0.0)), 1e-30)
-        limit = max(limit, 1e-9 * max(abs(begin), 1.0))
-        self.width = min(segment.end - begin if width is None else width, limit)
+        fastest = float(rate.max(initial=0.0))
+        self.width = first_width(width or 0.0, segment.end - begin, fastest, tolerance, begin)
         self.corner, self.level = corners or (np.zeros(0, dtype=np.int32), np.zeros(0))
         self.settle = settle if len(self.corner) else None
         self.near = 0.5 * tolerance
@@ -143,11 +134,11 @@ class Rosenbrock:
         limit, tries, failed = np.inf, 0, 0
         while True:
             width, lands = self._chosen(min(self.width, limit), stop - self.t)
-            if width < 1e-12 * max(abs(self.t), 1.0) and not lands:
+            if vanishing(width, self.t) and not lands:
                 self.status = "failed"
                 return "no step is small enough"
             error, after = self._tried(width, fresh=failed > 1)
-            factor = min(max(SAFETY * error ** (-1.0 / self.tableau.order), 1.0 / GROWTH), GROWTH)
+            factor = width_factor(error, self.tableau.order)
             if error <= 1.0 and after is not None:
                 share = self._corner_share(after) if tries < CORNER_TRIES else 1.0
                 if share > AT_CORNER:
@@ -156,9 +147,7 @@ class Rosenbrock:
             else:
                 self.width, failed = width * min(factor, 0.9), failed + 1
             self.rejections += 1
-        # A step cut short by a stop or a corner tells little about the next one.
-        shortened = width < self.width
-        self.width = max(self.width, width * factor) if shortened else width * factor
+        self.width = following_width(self.width, width, factor)
         self.between, self.temperature = after, after.last
         self.net, self.following = self.following, None
         self.t = stop if lands else self.t + width
@@ -176,11 +165,10 @@ class Rosenbrock:
 
         Steps that are to share factors are powers of two but for those that land.
         """
-        if width >= 0.999 * left:
-            return left, True
-        if not self.small:
-            return float(2.0 ** np.floor(np.log2(width * (1.0 + 1e-9)))), False
-        return min(width, 0.5 * left) if width > 0.5 * left else width, False
+        tried = tried_width(width, left)
+        if tried == left or self.small:
+            return tried, tried == left
+        return float(2.0 ** np.floor(np.log2(width * (1.0 + 1e-9)))), False
 
     def dense_output(self) -> Between:
         """The interpolant of the last step."""
@@ -223,7 +211,7 @@ class Rosenbrock:
         """Scaled error of one step, and the step itself unless it came to nothing finite."""
         table, balance, capacity = self.tableau, self.balance, self.capacity
         begin, start = self.t, self.temperature
-        lapse = max(NEXT_TIME * width, 1e-8 * max(abs(begin), 1.0))
+        lapse = lapse_for(width, begin)
         instants = begin + np.append(width * table.instant, lapse)
         instants = np.minimum(instants, self.last)
         given = balance.given(instants)

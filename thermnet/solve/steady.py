@@ -16,12 +16,12 @@ from thermnet.network.network import (
 )
 from thermnet.network.primitives import Floats
 from thermnet.solve.balance import Balance, prepare
+from thermnet.solve.control import COLDEST, HOTTEST, moved
 from thermnet.solve.failure import reason
 from thermnet.solve.front import BACK_ENDS, Front, front
 from thermnet.solve.linear import Factor
 from thermnet.solve.solution import Extremes, Options, Record, Solution, Stats
 from thermnet.solve.thermostat import hold
-from thermnet.solve.update import COLDEST, HOTTEST, moved
 
 START = 280.0
 """K at which the first linearised solve is made; a start near every spacecraft temperature."""

@@ -17,9 +17,9 @@ import numpy as np
 
 from thermnet.network.network import heater_powers
 from thermnet.network.primitives import Flags, Floats, Indices, Thermostats
+from thermnet.solve.control import moved
 from thermnet.solve.front import Front
 from thermnet.solve.linear import Factor
-from thermnet.solve.update import moved
 
 MOST_STEPS = 20
 """Steps after which the search for who is off, on or between is given up."""

@@ -21,6 +21,9 @@ SAME = 1e-5
 FINE = 17
 """Points per step at which the interpolant is searched for extremes, before a parabola."""
 
+FINELY = lagrange(np.linspace(0.0, 1.0, FINE))
+"""The interpolant at these points, from the samples of a step."""
+
 OVERSHOOT = 0.5
 """Share of a step's range by which the interpolant may exceed its samples, generously."""
 
@@ -159,8 +162,7 @@ def _peak(values: Floats, begin: Floats, end: Floats) -> tuple[Floats, Floats]:
     top = values.max(axis=1)
     reach = top - values.min(axis=1)
     step, node = np.nonzero(top + OVERSHOOT * reach >= top.max(axis=0))
-    share = np.linspace(0.0, 1.0, FINE)
-    fine = values[step, :, node] @ lagrange(share).T
+    fine = values[step, :, node] @ FINELY.T
     row, place = np.arange(len(step)), fine.argmax(axis=1)
     inner = (place > 0) & (place < FINE - 1)
     left, right = fine[row, np.maximum(place - 1, 0)], fine[row, np.minimum(place + 1, FINE - 1)]
@@ -170,7 +172,7 @@ def _peak(values: Floats, begin: Floats, end: Floats) -> tuple[Floats, Floats]:
     shift = np.where(curved, 0.5 * (left - right) / np.where(curved, bend, 1.0), 0.0)
     peak = peak - 0.25 * (left - right) * shift
     width = (end - begin)[step]
-    instant = begin[step] + (share[place] + shift / (FINE - 1)) * width
+    instant = begin[step] + (place + shift) / (FINE - 1) * width
     highest = np.full(values.shape[2], -np.inf)
     np.maximum.at(highest, node, peak)
     named = (peak == highest[node]) | (inner & (peak >= highest[node] - SAME))
