@@ -23,9 +23,11 @@ if TYPE_CHECKING:
     from thermnet.solve.adjoint import Output, gradients, of_node
     from thermnet.solve.adjoint_sums import Gradient, by_origin
     from thermnet.solve.cyclic import cyclic
+    from thermnet.solve.many import cyclic_many, steady_many
     from thermnet.solve.solution import Options, Solution
     from thermnet.solve.steady import steady
     from thermnet.solve.transient import transient
+    from thermnet.solve.variants import Variants
 
 __version__ = "0.1.0"
 
@@ -39,10 +41,12 @@ __all__ = [
     "Output",
     "Result",
     "Solution",
+    "Variants",
     "__version__",
     "account",
     "by_origin",
     "cyclic",
+    "cyclic_many",
     "governing",
     "gradients",
     "load",
@@ -53,6 +57,7 @@ __all__ = [
     "solve",
     "solve_cases",
     "steady",
+    "steady_many",
     "transient",
     "vary",
 ]
@@ -67,9 +72,11 @@ _HOME = {
     "Output": "thermnet.solve.adjoint",
     "Result": "thermnet.results",
     "Solution": "thermnet.solve.solution",
+    "Variants": "thermnet.solve.variants",
     "account": "thermnet.account",
     "by_origin": "thermnet.solve.adjoint_sums",
     "cyclic": "thermnet.solve.cyclic",
+    "cyclic_many": "thermnet.solve.many",
     "governing": "thermnet.margins",
     "gradients": "thermnet.solve.adjoint",
     "load": "thermnet.model.read",
@@ -80,6 +87,7 @@ _HOME = {
     "solve": "thermnet.results",
     "solve_cases": "thermnet.results",
     "steady": "thermnet.solve.steady",
+    "steady_many": "thermnet.solve.many",
     "transient": "thermnet.solve.transient",
     "vary": "thermnet.model.paths",
 }
