@@ -17,7 +17,7 @@ from thermnet.network.network import (
     sources,
 )
 from thermnet.network.primitives import Floats, Potential
-from thermnet.solve.balance import Balance, prepare
+from thermnet.solve.balance import Balance
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,14 +61,65 @@ def by_origin(network: Network, gradient: Gradient) -> dict[str, float]:
     return totals
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shares:
+    """What the sums of all outputs share: the same network with every strength one, and so on.
+
+    Flows are proportional to strengths: with ones, they are their own derivatives. `outer` are
+    the columns of the summed links at boundary nodes, transposed, one matrix for each potential.
+    """
+
+    network: Network
+    unit: Network
+    balance: Balance
+    outer: tuple[tuple[Potential, Any], ...]
+
+    def slopes(self, temperature: Floats, time: float, duty: Floats | None) -> Slopes:
+        """By how much the heat through or from everything changes with its own number."""
+        given = duties(self.network, temperature) if duty is None else duty
+        return Slopes(
+            flows=flows(self.unit, temperature, time),
+            sources=sources(self.unit, temperature, time),
+            powers=heater_powers(self.unit, given, time),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slopes:
+    """Flows of links and flow links for a strength of one, and so on with heats and heaters."""
+
+    flows: Floats
+    sources: Floats
+    powers: Floats
+
+
+def shares(balance: Balance) -> Shares:
+    """Prepare sums for the network of a balance."""
+    network = balance.network
+    links, carried = network.links, network.flow_links
+    heats, stats = network.heats, network.thermostats
+    return Shares(
+        network=network,
+        unit=replace(
+            network,
+            links=replace(links, strength=np.ones(len(links.a))),
+            flow_links=replace(carried, rate=np.ones(len(carried.a))),
+            heats=replace(heats, amplitude=np.ones(len(heats.node))),
+            thermostats=replace(stats, power=np.ones(len(stats.node))),
+        ),
+        balance=balance,
+        outer=tuple(
+            (potential, csc_array(matrix)[:, network.boundary].T)
+            for potential, matrix in network.pattern.sums
+        ),
+    )
+
+
+@dataclass(slots=True, kw_only=True)
 class Sums:
     """What was added up so far; see `Gradient`."""
 
-    network: Network
-    unit: Network = field(init=False)
-    balance: Balance = field(init=False)
-    outer: list[tuple[Potential, Any]] = field(init=False)
+    shares: Shares
     strength: Floats = field(init=False)
     rate: Floats = field(init=False)
     amplitude: Floats = field(init=False)
@@ -78,25 +129,16 @@ class Sums:
 
     def __post_init__(self) -> None:
         network = self.network
-        links, carried = network.links, network.flow_links
-        heats, stats = network.heats, network.thermostats
-        # Flows are proportional to strengths: with ones, they are their own derivatives.
-        self.unit = replace(
-            network,
-            links=replace(links, strength=np.ones(len(links.a))),
-            flow_links=replace(carried, rate=np.ones(len(carried.a))),
-            heats=replace(heats, amplitude=np.ones(len(heats.node))),
-            thermostats=replace(stats, power=np.ones(len(stats.node))),
-        )
-        self.balance = prepare(network, None)
-        self.outer = [
-            (potential, csc_array(matrix)[:, network.boundary].T)
-            for potential, matrix in network.pattern.sums
-        ]
-        self.strength, self.rate = np.zeros(len(links.a)), np.zeros(len(carried.a))
-        self.amplitude, self.power = np.zeros(len(heats.node)), np.zeros(len(stats.node))
+        self.strength = np.zeros(len(network.links.a))
+        self.rate = np.zeros(len(network.flow_links.a))
+        self.amplitude = np.zeros(len(network.heats.node))
+        self.power = np.zeros(len(network.thermostats.node))
         self.capacity = np.zeros(len(network.names))
         self.boundary = np.zeros(len(network.boundary))
+
+    @property
+    def network(self) -> Network:
+        return self.shares.network
 
     def add(
         self,
@@ -107,21 +149,21 @@ class Sums:
         *,
         duty: Floats | None = None,
         rate: Floats | None = None,
+        slopes: Slopes | None = None,
     ) -> None:
         """Add `width` times costates f8[n], at temperatures f8[n], local time and duties f8[h].
 
         `rate` f8[n] is dT/dt [K/s], which a heat capacity resists; none in a steady state.
+        `slopes` are those at these arguments, if already known.
         """
-        network, links, carried = self.network, self.network.links, self.network.flow_links
-        pull = width * costate
-        now = flows(self.unit, temperature, time)
-        m = len(links.a)
-        self.strength += (pull[links.b] - pull[links.a]) * now[:m]
-        self.rate += (pull[carried.b] - pull[carried.a]) * now[m:]
-        heats, stats = network.heats, network.thermostats
-        self.amplitude += pull[heats.node] * sources(self.unit, temperature, time)
-        given = duties(network, temperature) if duty is None else duty
-        self.power += pull[stats.node] * heater_powers(self.unit, given, time)
+        network = self.network
+        links, carried = network.links, network.flow_links
+        pull, m = width * costate, len(links.a)
+        now = self.shares.slopes(temperature, time, duty) if slopes is None else slopes
+        self.strength += (pull[links.b] - pull[links.a]) * now.flows[:m]
+        self.rate += (pull[carried.b] - pull[carried.a]) * now.flows[m:]
+        self.amplitude += pull[network.heats.node] * now.sources
+        self.power += pull[network.thermostats.node] * now.powers
         if rate is not None:
             self.capacity -= pull * rate
         if len(self.boundary):
@@ -135,9 +177,9 @@ class Sums:
         self, pull: Floats, temperature: Floats, time: float, duty: Floats | None
     ) -> Floats:
         """By how much heat into the free nodes changes with the imposed temperatures, pulled."""
-        boundary, balance = self.network.boundary, self.balance
+        boundary, balance = self.network.boundary, self.shares.balance
         result = np.zeros(len(boundary))
-        for potential, columns in self.outer:
+        for potential, columns in self.shares.outer:
             result += (columns @ pull) * potential.slope(temperature[boundary])
         more = np.zeros(len(temperature))
         if balance.rest is not None:

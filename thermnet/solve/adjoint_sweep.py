@@ -2,7 +2,8 @@
 
 C dlambda/ds = J(T(t))^T lambda + forcing, with s running against t and C = 0 for massless nodes.
 The temperatures are those of the stored interpolant. Steps begin short where the output is taken,
-since there the costate spreads from one node, and grow from there.
+since there the costate spreads from one node, and grow from there. They end at the corners of
+heat-content curves, past which lambda goes on as it is while C lambda jumps with C.
 
 Method: the singly diagonally implicit pair of stages with diagonal 1 - 1/sqrt(2); R. Alexander,
 SIAM J. Numer. Anal. 14 (1977) 1006 (from memory).
@@ -16,7 +17,7 @@ import numpy as np
 
 from thermnet.network.network import Network, capacities
 from thermnet.network.primitives import Floats
-from thermnet.solve.adjoint_sums import Sums
+from thermnet.solve.adjoint_sums import Shares, Sums, shares
 from thermnet.solve.balance import prepare
 from thermnet.solve.factors import Factors
 from thermnet.solve.front import Front, front
@@ -45,10 +46,12 @@ EDGE = 1e-9
 class Sweep:
     """A stored history and the factors that sweeps through it share.
 
-    `edges` are the instants [s] onto which steps must land: ends of segments.
+    `edges` are the instants [s] onto which steps must land: ends of segments, and where the
+    temperature of a node passes a corner of its heat-content curve.
     """
 
     network: Network
+    shares: Shares
     front: Front
     record: Record
     edges: Floats
@@ -61,33 +64,44 @@ class Sweep:
         """Prepare sweeps through a history in which no heater switches."""
         record = solution.record
         span, period = solution.span, network.histories.period
+        system = front(prepare(network, record.duty[0]))
         return Sweep(
             network=network,
-            front=front(prepare(network, record.duty[0])),
+            shares=shares(system.balance),
+            front=system,
             record=record,
-            edges=np.unique(solution.extremes.edges),
+            edges=np.unique(np.append(solution.extremes.edges, _corners(network, record))),
             span=span,
             longest=LONGEST * min(period, span),
         )
 
-    def temperature(self, time: float) -> Floats:
-        """Temperatures f8[n] at a time of the solve [s]."""
-        step = self._step(time)
+    def temperature(self, time: float, *, early: bool = False) -> Floats:
+        """Temperatures f8[n] at a time of the solve [s]; the side of a jump as for `local`."""
+        step = self._step(time, early)
         begin, end = self.record.time[step], self.record.time[step + len(LOBATTO) - 1]
         share = np.array([(time - begin) / (end - begin)])
         rows = slice(step, step + len(LOBATTO))
         return np.asarray((lagrange(share) @ self.record.temperature[rows])[0])
 
-    def local(self, time: float) -> float:
-        """What the histories see of a time [s] of the solve, the later side at a jump."""
-        step = self._step(time)
+    def capacity(self, time: float, *, early: bool = False) -> Floats:
+        """Heat capacities f8[n] [J/K]; at a corner of a heat content the side as for `local`."""
+        middle = self._step(time, early) + len(LOBATTO) // 2  # corners are at ends of steps
+        return capacities(self.network, self.record.temperature[middle])
+
+    def local(self, time: float, *, early: bool = False) -> float:
+        """What the histories see of a time [s] of the solve, `early` at the end of a step.
+
+        At a jump that is the earlier side, otherwise the later one.
+        """
+        step = self._step(time, early)
         offset = self.record.time[step] - self.record.local_time[step]
         return min(time - float(offset), float(self.record.local_time[step + len(LOBATTO) - 1]))
 
-    def _step(self, time: float) -> int:
-        """Place in the record of the first sample of the step that a time is in."""
+    def _step(self, time: float, early: bool) -> int:
+        """Place in the record of the first sample of the step that a time is in, or ends."""
         begins = self.record.time[:: len(LOBATTO)]
-        number = int(np.searchsorted(begins, time + EDGE * self.span, side="right")) - 1
+        near = -EDGE if early else EDGE
+        number = int(np.searchsorted(begins, time + near * self.span, side="right")) - 1
         return len(LOBATTO) * max(number, 0)
 
     def back(
@@ -103,7 +117,11 @@ class Sweep:
 
         `forcing` f8[n] [K/K/s] is what the output gains per second and kelvin.
         """
+        if begin <= end + EDGE * self.span:
+            return costate
         time, taken, first = begin, 0, self._first(begin, costate, forcing)
+        capacity = self.capacity(begin, early=True)
+        costate = np.where(capacity > 0.0, costate / np.maximum(capacity, 1e-300), 0.0)
         while time > end + EDGE * self.span:
             stop = max(
                 float(self.edges[self.edges < time - EDGE * self.span].max(initial=end)), end
@@ -117,12 +135,12 @@ class Sweep:
             costate = self._stepped(time, width, costate, forcing, sums)
             time, taken = time - width, taken + 1
             time = stop if width == left else time
-        return costate
+        return np.asarray(self.capacity(end) * costate)
 
     def _first(self, time: float, costate: Floats, forcing: Floats | None) -> float:
         temperature, nothing = self.temperature(time), np.zeros(len(costate))
         own = self.front.diagonal_values(nothing, temperature, self.local(time))
-        capacity = capacities(self.network, temperature)
+        capacity = self.capacity(time, early=True)
         weighed = (costate != 0.0) & (capacity > 0.0)
         if forcing is not None:
             weighed |= (forcing != 0.0) & (capacity > 0.0)
@@ -138,33 +156,38 @@ class Sweep:
         forcing: Floats | None,
         sums: Sums | None,
     ) -> Floats:
-        """One step of two stages; each stage's costates take part in the sums with its weight."""
+        """Costates f8[n] [K/J] after a step of two stages; each stage has its part in the sums."""
         given = np.zeros(len(costate)) if forcing is None else forcing
-        right, stages = costate, []
+        capacity = self.capacity(time - 0.5 * width)
+        weight, begun = capacity / (DIAGONAL * width), capacity * costate
+        right, stages = begun, []
         for number, share in enumerate((DIAGONAL, 1.0)):
             at = time - share * width
             inside = at if number == 0 else max(at, 0.0)
             temperature, local = self.temperature(inside), self.local(inside)
-            capacity = capacities(self.network, temperature)
-            weight = capacity / (DIAGONAL * width)
             solved = self._solved(
                 width, weight, temperature, local, right / (DIAGONAL * width) + given
             )
             stages.append((solved, temperature, local))
             slope = (capacity * solved - right) / (DIAGONAL * width)
-            right = costate + (1.0 - DIAGONAL) * width * slope
+            right = begun + (1.0 - DIAGONAL) * width * slope
             right = np.where(capacity > 0.0, right, 0.0)
         if sums is not None:
-            self._add(sums, width, stages)
-        return np.asarray(capacity * solved)
+            self._add(sums, width, capacity, stages)
+        return solved
 
-    def _add(self, sums: Sums, width: float, stages: list[tuple[Floats, Floats, float]]) -> None:
+    def _add(
+        self,
+        sums: Sums,
+        width: float,
+        capacity: Floats,
+        stages: list[tuple[Floats, Floats, float]],
+    ) -> None:
         state = self.front.balance.state
         for share, (costate, temperature, local) in zip(
             (1.0 - DIAGONAL, DIAGONAL), stages, strict=True
         ):
             net = self.front.balance.heat(temperature, local)
-            capacity = capacities(self.network, temperature)
             rate = np.where(capacity > 0.0, net / np.maximum(capacity, 1e-300), 0.0)
             sums.add(share * width, costate, temperature, local, duty=state, rate=rate)
 
@@ -183,14 +206,26 @@ class Sweep:
         return solved
 
 
-def terminal(sweep: Sweep, time: float, weight: Floats, sums: Sums | None) -> Floats:
+def _corners(network: Network, record: Record) -> Floats:
+    """Instants [s] at which a step begins on another piece of a heat content than the last."""
+    size, middle = len(LOBATTO), len(LOBATTO) // 2
+    begins, passes = record.time[::size], np.zeros(len(record.time) // size, dtype=bool)
+    for node, curve in network.content:
+        piece = np.searchsorted(curve.x, record.temperature[middle::size, node])
+        passes[1:] |= np.diff(piece) != 0
+    return begins[passes]
+
+
+def terminal(
+    sweep: Sweep, time: float, weight: Floats, sums: Sums | None, *, early: bool = False
+) -> Floats:
     """Costate times capacity that weights f8[n] on the temperatures of one instant begin with.
 
     A massless node's temperature follows from those of the others: so do its weight, and what the
-    output owes directly to the heat that balances it.
+    output owes directly to the heat that balances it. It may jump: `early` is just before.
     """
-    temperature, local = sweep.temperature(time), sweep.local(time)
-    capacity = capacities(sweep.network, temperature)
+    temperature, local = sweep.temperature(time, early=early), sweep.local(time, early=early)
+    capacity = sweep.capacity(time, early=early)
     massless = (weight != 0.0) & (capacity == 0.0)
     result = np.where(capacity > 0.0, weight, 0.0)
     if not massless.any():
