@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.benchmarks.models import SKETCHES, network, network_of, with_thermostats
 from thermnet.model.assemble import assemble
 from thermnet.model.read import load
 from thermnet.network.build import build
@@ -23,13 +24,16 @@ from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.solve.cyclic import cyclic
 from thermnet.solve.solution import Options
 from thermnet.solve.steady import steady
+from thermnet.solve.transient import transient
 
 MICROSATELLITE = Path(__file__).parents[2] / "cases" / "microsatellite" / "model.yaml"
 
 # Goals of this project, set before the solvers were written: a steady state in six
 # Newton steps from any start, a repeating orbit in six passes however slow its slowest node.
 NEWTON_STEPS = 6
+NEWTON_STEPS_WITH_THERMOSTATS = 8
 PASSES = 6
+FACTORS = 20  # over ten orbits
 
 
 def panel_with_a_slow_tank(period: float = 5600.0) -> list[Part]:
@@ -66,3 +70,35 @@ def test_the_microsatellite_orbit_closes_in_few_passes() -> None:
     solution = cyclic(assemble(load(MICROSATELLITE), "hot"))
     assert solution.failure == ""
     assert solution.stats.passes <= PASSES + 1
+
+
+@pytest.mark.parametrize("name", ["p1k", "r1k", "e500"])
+def test_large_steady_states_take_few_newton_steps(name: str) -> None:
+    """A mesh, the same with long-range radiation, an enclosure."""
+    solution = steady(network_of(name))
+    assert solution.failure == ""
+    assert solution.stats.steps <= NEWTON_STEPS
+
+
+def test_fifty_thermostats_take_few_newton_steps_more() -> None:
+    bare = network_of("p1k")
+    heated = with_thermostats(SKETCHES["p1k"](), steady(bare).temperature[0])
+    solution = steady(network(heated.parts()))
+    assert solution.failure == ""
+    assert 0 < np.count_nonzero((solution.duty > 0.0) & (solution.duty < 1.0)) < 50
+    assert solution.stats.steps <= NEWTON_STEPS_WITH_THERMOSTATS
+
+
+@pytest.mark.parametrize("name", ["p1k", "r1k"])
+def test_ten_orbits_of_a_large_network_share_few_factors(name: str) -> None:
+    solution = transient(network_of(name), 56000.0)
+    assert solution.failure == ""
+    assert solution.stats.factorizations <= FACTORS
+
+
+@pytest.mark.parametrize("name", ["p96 + slow", "p1k + slow"])
+def test_a_node_of_five_days_takes_no_more_orbits_than_the_rest(name: str) -> None:
+    """Six in all, the recorded one included."""
+    solution = cyclic(network_of(name))
+    assert solution.failure == ""
+    assert solution.stats.passes <= PASSES
