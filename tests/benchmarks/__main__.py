@@ -28,7 +28,7 @@ def main() -> int:
         again = [sys.executable, "-m", "tests.benchmarks", *sys.argv[1:]]
         os.execve(sys.executable, again, os.environ | ONE_THREAD)
     from tests.benchmarks.measure import Bench, Row, machine
-    from tests.benchmarks.report import excused, figure, markdown, plainly, verdict
+    from tests.benchmarks.report import LIMITS, excused, figure, markdown, plainly, verdict
     from tests.benchmarks.rows import ROWS
 
     parser = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
@@ -45,7 +45,7 @@ def main() -> int:
         say("\n".join(ROWS))
         return 0
 
-    bench, excuses = Bench(quick=asked.quick), excused()
+    bench, excuses = Bench(quick=asked.quick), excused(LIMITS.read_text(encoding="utf-8"))
     say(f"{machine()}\n")
     found: list[Row] = []
     for name, run in ROWS.items():

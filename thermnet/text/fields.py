@@ -43,6 +43,11 @@ class Absent(Enum):
     BROKEN = "broken"
 
 
+def spelled(name: str) -> str:
+    """The key of a field in a file: `from_` is `from`, which Python keeps for itself."""
+    return name.rstrip("_")
+
+
 class Entry(BaseModel):
     """Base of everything that the file describes: frozen, strict, no unknown keys."""
 
@@ -51,7 +56,7 @@ class Entry(BaseModel):
         extra="forbid",
         strict=True,
         defer_build=True,  # a kind of entry that a file has none of costs nothing
-        alias_generator=lambda name: name.rstrip("_"),
+        alias_generator=spelled,
     )
 
 

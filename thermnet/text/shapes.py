@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 
 from pydantic.fields import FieldInfo
 
-from thermnet.text.fields import Annotation, Anything, Entry, Given, Words
+from thermnet.text.fields import Annotation, Anything, Entry, Given, Words, spelled
 from thermnet.text.rows import Columns, Rows
 
 
@@ -85,7 +85,7 @@ class Key:
 def keys_of(entry: type[Entry]) -> dict[str, Key]:
     """The keys of an entry class as the file spells them."""
     return {
-        info.alias or name: Key(
+        spelled(name): Key(
             attribute=name,
             shape=_shape_of_field(info),
             required=info.is_required(),
