@@ -38,6 +38,9 @@ from thermnet.solve.linear import Factor
 from thermnet.solve.segments import MERGE, Segment
 from thermnet.solve.tableaus import RODAS4, ROS34PW2
 
+STALE = 4
+"""Failed attempts at a step after which a kept factor is blamed."""
+
 LOOKS = np.linspace(0.0, 1.0, 17)
 """Shares of a step at which to look for the corner of a curve."""
 
@@ -132,12 +135,15 @@ class Rosenbrock:
         """Go one step on; a sentence, and the status "failed", when even tiny steps do not do."""
         stop = self.stops[0]
         limit, tries, failed = np.inf, 0, 0
+        wish, first = self.width, self.between is None
+        if not self.small:
+            wish = self.factors.wish(self.t, self.width, first=first)
         while True:
-            width, lands = self._chosen(min(self.width, limit), stop - self.t)
+            width, lands = self._chosen(min(wish, limit), stop - self.t)
             if vanishing(width, self.t) and not lands:
                 self.status = "failed"
                 return "no step is small enough"
-            error, after = self._tried(width, fresh=failed > 1)
+            error, after = self._tried(width, fresh=failed > STALE)
             factor = width_factor(error, self.tableau.order)
             if error <= 1.0 and after is not None:
                 share = self._corner_share(after) if tries < CORNER_TRIES else 1.0
@@ -146,8 +152,10 @@ class Rosenbrock:
                 limit, tries = share * width, tries + 1
             else:
                 self.width, failed = width * min(factor, 0.9), failed + 1
+                wish = self.width
             self.rejections += 1
         self.width = following_width(self.width, width, factor)
+        self.factors.taken[round(self.t, 6)] = width
         self.between, self.temperature = after, after.last
         self.net, self.following = self.following, None
         self.t = stop if lands else self.t + width
