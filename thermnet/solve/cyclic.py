@@ -37,6 +37,10 @@ MOST_PASSES = 60
 FIRST_PASSES = 10.0
 """Accuracy of the first passes, as a multiple of that of the last."""
 
+AIM = 0.5
+"""Share of the accuracy for the estimated error that ends the passes; the step that is then taken
+leaves about a third of it, and integration has errors of its own."""
+
 NEW_GAINS = 2
 """Passes after which the mean Jacobian is taken anew; then it is known well enough."""
 
@@ -121,7 +125,7 @@ def close_orbit(network: Network, start: Floats, options: Options, machines: Mac
     """Accelerated fixed point of the one-period map, thermostats proportional."""
     massive, _ = partition(network)
     period = network.histories.period
-    aim = options.accuracy  # the step that is then taken leaves about a third of it
+    aim = AIM * options.accuracy
     rough = replace(options, accuracy=FIRST_PASSES * options.accuracy)
     temperature, work = start.copy(), Work()
     points: list[Floats] = []
