@@ -50,7 +50,7 @@ from thermnet.solve.segments import Segment, segments
 from thermnet.solve.solution import Options
 from thermnet.solve.steps import LOBATTO, MarchError, Steps
 
-LARGE_SHARE = 0.9
+LARGE_SHARE = 0.7
 """The same for the method of large networks at 0.01 K and below: there its error was measured to
 stay below the tolerance. With 0.1 K it may be five times as much, and the usual share holds."""
 
