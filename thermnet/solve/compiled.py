@@ -17,7 +17,7 @@ import numpy as np
 from thermnet.network.network import Network
 from thermnet.network.primitives import Floats
 from thermnet.solve.closure import partition
-from thermnet.solve.control import restless, stuck, tolerance_for
+from thermnet.solve.control import MOST_SWITCHINGS, restless, stuck, tolerance_for
 from thermnet.solve.events import content_pieces, watch
 from thermnet.solve.segments import Segment, segments
 from thermnet.solve.solution import Options
@@ -31,8 +31,6 @@ MOST_NODES = 200
 
 ROOM = 16_000_000
 """bytes of one row of records; a longer history is recorded in several."""
-
-MOST_SWITCHINGS = 200_000
 
 
 class NoBalanceError(Exception):

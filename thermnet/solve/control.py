@@ -43,6 +43,9 @@ USUAL_ACCURACY = 0.01
 """K. The heat balance of the interpolant gains less than the tolerance does, about its 3/4 power:
 below this the tolerance goes with the 4/3 power of the accuracy, the balance then with itself."""
 
+MOST_SWITCHINGS = 200_000
+"""Switchings in a history after which a thermostat is told to be too narrow."""
+
 COLDEST, HOTTEST = 0.01, 5000.0
 """K between which iterates of Newton's method are kept."""
 

@@ -29,6 +29,7 @@ from thermnet.solve.compiled import (
 )
 from thermnet.solve.control import (
     CLOSER,
+    MOST_SWITCHINGS,
     ROSENBROCK_SHARE,
     USUAL_ACCURACY,
     restless,
@@ -66,8 +67,6 @@ KEPT: dict[BackEnd, str] = {
 
 NOT_COMPILED = " (the extra 'fast' would compile it)"
 """What is added where compiled code would do the same sooner, were it installed."""
-
-MOST_SWITCHINGS = 200_000
 
 
 @dataclass(frozen=True, kw_only=True, eq=False)

@@ -114,7 +114,7 @@ class Rosenbrock:
         self.temperature = temperature
         self.following: Floats | None = None
         self.status = "running"
-        self.evaluations = self.factorizations = self.rejections = 0
+        self.evaluations = self.factorizations = 0
         self.boundary = self.balance.network.boundary
         self.capacity = capacity.copy()
         self.capacity[self.boundary] = 1.0  # any; no heat reaches them here
@@ -153,7 +153,6 @@ class Rosenbrock:
             else:
                 self.width, failed = width * min(factor, 0.9), failed + 1
                 wish = self.width
-            self.rejections += 1
         self.width = following_width(self.width, width, factor)
         self.factors.taken[round(self.t, 6)] = width
         self.between, self.temperature = after, after.last
