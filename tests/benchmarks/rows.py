@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.benchmarks import rows_files, rows_orbit, rows_steady, rows_studies, rows_transient
+from tests.benchmarks import (
+    rows_files,
+    rows_heat,
+    rows_orbit,
+    rows_steady,
+    rows_studies,
+    rows_transient,
+)
 from tests.benchmarks.measure import Bench, Row
 
 ROWS: dict[str, Callable[[Bench], Row]] = {
@@ -23,6 +30,7 @@ ROWS: dict[str, Callable[[Bench], Row]] = {
     "orbit-microsatellite": rows_orbit.orbit_microsatellite,
     "orbit-large": rows_files.orbit_large,
     "orbit-enclosure": rows_files.orbit_enclosure,
+    "orbit-heat": rows_heat.orbit_heat,
     "growth": rows_orbit.growth,
     "sweeps": rows_studies.sweeps,
     "gradients": rows_studies.gradients,
