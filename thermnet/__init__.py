@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from thermnet.account import Account, account
     from thermnet.errors import InputError
+    from thermnet.heating import SurfaceHeat, surface_heat
     from thermnet.margins import Margin, governing, margins
     from thermnet.model.model import Model
     from thermnet.model.paths import vary
@@ -41,6 +42,7 @@ __all__ = [
     "Output",
     "Result",
     "Solution",
+    "SurfaceHeat",
     "Variants",
     "__version__",
     "account",
@@ -58,6 +60,7 @@ __all__ = [
     "solve_cases",
     "steady",
     "steady_many",
+    "surface_heat",
     "transient",
     "vary",
 ]
@@ -72,6 +75,7 @@ _HOME = {
     "Output": "thermnet.solve.adjoint",
     "Result": "thermnet.results",
     "Solution": "thermnet.solve.solution",
+    "SurfaceHeat": "thermnet.heating",
     "Variants": "thermnet.solve.variants",
     "account": "thermnet.account",
     "by_origin": "thermnet.solve.adjoint_sums",
@@ -88,6 +92,7 @@ _HOME = {
     "solve_cases": "thermnet.results",
     "steady": "thermnet.solve.steady",
     "steady_many": "thermnet.solve.many",
+    "surface_heat": "thermnet.heating",
     "transient": "thermnet.solve.transient",
     "vary": "thermnet.model.paths",
 }

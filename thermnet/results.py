@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from thermnet.errors import InputError, Problem
-from thermnet.model.assemble import Plan, assemble, initial_temperatures, plan
+from thermnet.model.assemble import assemble, initial_temperatures
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
+from thermnet.model.plan import Plan, plan
 from thermnet.network.checks import check
 from thermnet.network.network import Network
 from thermnet.network.primitives import Floats

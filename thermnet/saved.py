@@ -17,8 +17,9 @@ import numpy as np
 
 from thermnet import __version__
 from thermnet.errors import InputError, Problem
-from thermnet.model.assemble import assemble, plan
+from thermnet.model.assemble import assemble
 from thermnet.model.paths import apply_case, vary
+from thermnet.model.plan import plan
 from thermnet.model.read import parse
 from thermnet.physics.constants import ZERO_CELSIUS
 from thermnet.results import Result

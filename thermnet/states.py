@@ -6,7 +6,6 @@ import numpy as np
 
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.heater import Heater
-from thermnet.model.kinds.schedule import Schedule
 from thermnet.network.grid import common_grid
 from thermnet.network.primitives import Flags, Floats
 from thermnet.results import Result
@@ -35,10 +34,10 @@ def is_on(result: Result, component: Component) -> Flags:
 
 def above_zero(result: Result, schedule: str) -> Flags:
     """Whether a schedule is above zero in each segment; in a steady state, whether it ever is."""
-    entry = result.model.entries(Schedule, "schedules")[schedule]
+    points = result.plan.schedules[schedule]
     if result.solution.kind == "steady":
-        return np.array([max(entry.value) > 0.0])
-    grid = common_grid([entry.history(result.plan.span)])
+        return np.array([points.once.value.max() > 0.0])
+    grid = common_grid([points.history(result.plan.span)])
     return np.asarray(grid.at(_local_middles(result))[:, 0] > 0.0)
 
 

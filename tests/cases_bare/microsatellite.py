@@ -1,97 +1,97 @@
 """The microsatellite as bare arrays: an independent answer.
 
 No import of thermnet and no reading of model.yaml or of its side files: the numbers stand in
-`microsatellite_numbers.py`, the histories of sunlight, albedo and planet infrared are computed here
-from the orbit. Kelvin, watts, seconds from orbit noon.
+`microsatellite_numbers.py`, the heat of the orbit is computed by `heat_of_orbit.py`. Kelvin, watts,
+seconds from orbit noon.
 """
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 from tests.cases_bare import bare
+from tests.cases_bare import heat_of_orbit as orbit_heat
 from tests.cases_bare import microsatellite_numbers as numbers
 from tests.cases_bare.bare import Array, Arrays, History, Method, Run
+from tests.cases_bare.heat_of_orbit import SUNLIGHT, Absorbed, Light, Orbit, Received, Surface
 
-PERIOD = 5677.0
-SHADOW = (1790.7, 3886.3)
-BETA = np.radians(20.5)
-PLANET_RATIO = 6878.137 / 6408.137  # orbit radius over the radius that emits (30 km above ground)
+BETA = np.radians(-20.5)
+HEIGHT, EARTH, GLOW = 500e3, 6378137.0, 6408137.0  # m; light comes from 30 km above ground
+GRAVITY = 3.986004418e14
+PERIOD = float(2.0 * np.pi * np.sqrt((EARTH + HEIGHT) ** 3 / GRAVITY))
+DEGREES = 1.0  # of the orbit between the points of a history
 NAMES = tuple(name for name, _ in numbers.NODES)
 INDEX = {name: position for position, name in enumerate(NAMES)}
 
 
-def plate_to_planet(angle: float) -> float:
-    """View factor from a plate to the planet, `angle` [rad] from its normal to nadir (exact)."""
-    ratio = PLANET_RATIO
-    horizon = np.sqrt(ratio**2 - 1.0)
-    if angle <= np.arccos(1.0 / ratio):
-        return float(np.cos(angle) / ratio**2)
-    if angle >= np.pi - np.arccos(1.0 / ratio):
-        return 0.0
-    sine, cosine = np.sin(angle), np.cos(angle)
-    inner = cosine * np.arccos(-horizon * cosine / sine)
-    inner -= horizon * np.sqrt(1.0 - ratio**2 * cosine**2)
-    return float(0.5 - np.arcsin(horizon / (ratio * sine)) / np.pi + inner / (np.pi * ratio**2))
+def orbit(case: str) -> Orbit:
+    return Orbit(
+        gravity=GRAVITY, radius=EARTH, glow=GLOW, lowest=HEIGHT, highest=HEIGHT, beta=float(BETA),
+        sun_distance=numbers.CASES[case].sun_distance,
+    )  # fmt: skip
 
 
-def factors(angle: float) -> dict[str, float]:
-    """Histories at an orbit angle [rad] from noon, as if the planet cast no shadow."""
-    cosine, sine = np.cos(BETA) * np.cos(angle), np.cos(BETA) * np.sin(angle)
-    from_zenith = abs((angle + np.pi) % (2.0 * np.pi) - np.pi)  # the wing's front faces the Sun
-    front, back = plate_to_planet(np.pi - from_zenith), plate_to_planet(from_zenith)
-    lit_ground = max(cosine, 0.0)
-    return {
-        "sun on +x face": max(-sine, 0.0),
-        "sun on -x face": max(sine, 0.0),
-        "sun on +z face": max(-cosine, 0.0),
-        "sun on -z face": lit_ground,
-        "albedo": lit_ground,
-        "albedo on wing front": lit_ground * front,
-        "albedo on wing back": lit_ground * back,
-        "planet on wing front": front,
-        "planet on wing back": back,
-    }
+def faces(position: Array, velocity: Array, sun: Array) -> dict[str, Array]:
+    """Normals f8[k, 3]: +z to the Earth, +x along the circle, wings turning about y."""
+    z = -position / np.linalg.norm(position, axis=1)[:, None]
+    x = velocity / np.linalg.norm(velocity, axis=1)[:, None]
+    y = np.cross(z, x)
+    wing = sun - (y @ sun)[:, None] * y
+    wing /= np.linalg.norm(wing, axis=1)[:, None]
+    body = {"+x": x, "-x": -x, "+y": y, "-y": -y, "+z": z, "-z": -z}
+    return body | {"wing front": wing, "wing back": -wing}
 
 
-def histories() -> dict[str, History]:
-    """Time [s] and value of every history over one orbit; a repeated instant is a jump.
+@cache
+def received(case: str) -> Received:
+    """What the faces receive over an orbit, at the points of the histories."""
+    flown = orbit(case)
+    return orbit_heat.received(flown, faces, orbit_heat.instants(flown, DEGREES))
 
-    Straight lines between every tenth degree, values to four decimals, as the model states them.
-    """
-    enter, leave = SHADOW
-    grid = [round(PERIOD * k / 36.0, 2) for k in range(37)]
-    result = {
-        "sunlit": bare.steps((0.0, 1.0), (enter, 0.0), (leave, 1.0), end=PERIOD),
-        "in shadow": bare.steps((0.0, 0.0), (enter, 1.0), (leave, 0.0), end=PERIOD),
+
+def histories(case: str) -> dict[str, History]:
+    """Time [s] and value of every history over one orbit; a repeated instant is a jump."""
+    return orbit_heat.histories(received(case)) | {
         "imaging": bare.steps((0.0, 0.0), (300.0, 1.0), (900.0, 0.0), end=PERIOD),
         "ground contact": bare.steps((0.0, 0.0), (1100.0, 1.0), (1640.0, 0.0), end=PERIOD),
     }
-    for name in factors(0.0):
-        points = [(t, round(factors(2.0 * np.pi * t / PERIOD)[name], 4)) for t in grid]
-        if name.startswith("sun"):
-            edge = [round(factors(2.0 * np.pi * t / PERIOD)[name], 4) for t in SHADOW]
-            before = [p for p in points if p[0] < enter] + [(enter, edge[0]), (enter, 0.0)]
-            after = [(leave, 0.0), (leave, edge[1])] + [p for p in points if p[0] > leave]
-            points = before + after
-        result[name] = (np.array([t for t, _ in points]), np.array([v for _, v in points]))
-    return result
 
 
-HISTORIES = histories()
-INSTANTS = sorted({float(t) for time, _ in HISTORIES.values() for t in time})
+def absorbed(name: str) -> list[Absorbed]:
+    """What every surface absorbs in a case."""
+    case = numbers.CASES[name]
+    light = Light(
+        sunlight=SUNLIGHT / case.sun_distance**2, albedo=case.albedo, infrared=case.infrared
+    )
+    surfaces = [
+        Surface(
+            name=surface, node=node, area=area, absorptance=old if case.old else new,
+            emittance=emittance, view=view, face=face,
+        )
+        for surface, node, area, new, old, emittance, view, face in numbers.SURFACES
+    ]  # fmt: skip
+    return orbit_heat.absorbed(surfaces, light)
 
 
-def heats_of(case: numbers.Case) -> list[tuple[int, float, str]]:
+@cache
+def instants_of(case: str) -> list[float]:
+    return sorted({float(t) for time, _ in histories(case).values() for t in time})
+
+
+def heats_of(name: str) -> list[tuple[int, float, str]]:
     """Node, heat [W] and history of everything that is absorbed or dissipated."""
-    node = {name: INDEX[of] for name, of, *_ in numbers.SURFACES}
-    solar = [(node[s], q * case.solar_of.get(s, case.solar), h) for s, q, h in numbers.SOLAR]
-    albedo = [(node[s], q * case.albedo_of.get(s, case.albedo), h) for s, q, h in numbers.ALBEDO]
-    infrared = [(node[s], q * case.infrared, h) for s, q, h in numbers.PLANET_INFRARED]
+    case, values = numbers.CASES[name], histories(name)
+    heats = [
+        (INDEX[heat.node], heat.watts, heat.history)
+        for heat in absorbed(name)
+        if heat.watts * values[heat.history][1].max() > 0.0
+    ]
     loads = [
         (INDEX[of], case.heat_of.get(load, q * case.loads), h) for load, of, q, h in numbers.LOADS
     ]
-    return solar + albedo + infrared + loads
+    return heats + loads
 
 
 def arrays(name: str) -> Arrays:
@@ -106,7 +106,7 @@ def arrays(name: str) -> Arrays:
     for a, b, area, low, high in numbers.BLANKETS:
         emittance = {"low": low, "high": high}[case.blankets]
         bare.connect(radiation, INDEX[a], INDEX[b], bare.SIGMA * area * emittance)
-    for _, a, area, emittance, view in numbers.SURFACES:
+    for _, a, area, _, _, emittance, view, _ in numbers.SURFACES:
         radiation[INDEX[a], INDEX[a]] -= bare.SIGMA * area * emittance * view
         space[INDEX[a]] += bare.SIGMA * area * emittance * view * numbers.SPACE**4
     limits = [case.thresholds.get(heater, (on, off)) for heater, _, _, on, off in numbers.HEATERS]
@@ -116,8 +116,8 @@ def arrays(name: str) -> Arrays:
         conduction=conduction,
         radiation=radiation,
         space=space,
-        heats=heats_of(case),
-        histories=HISTORIES,
+        heats=heats_of(name),
+        histories=histories(name),
         heated=[INDEX[of] for _, of, *_ in numbers.HEATERS],
         enabled=["" for _ in numbers.HEATERS],
         power=np.array([p * (case.voltage / 28.0) ** 2 for _, _, p, _, _ in numbers.HEATERS]),
@@ -138,11 +138,11 @@ def run(
 ) -> Run:
     """Integrate `orbits` periods from orbit noon; results over the last `window` of them."""
     return bare.run(
-        arrays(case), temperature=temperature, instants=INSTANTS, passes=orbits, window=window,
-        states=states, rtol=rtol, method=method,
+        arrays(case), temperature=temperature, instants=instants_of(case), passes=orbits,
+        window=window, states=states, rtol=rtol, method=method,
     )  # fmt: skip
 
 
 def periodic(case: str, *, guess: Array, rtol: float = 1e-9) -> Array:
     """Temperatures [K] at orbit noon that return after one orbit without any switching."""
-    return bare.periodic(arrays(case), guess=guess, instants=INSTANTS, rtol=rtol)
+    return bare.periodic(arrays(case), guess=guess, instants=instants_of(case), rtol=rtol)

@@ -1,11 +1,11 @@
 """The microsatellite's numbers, as plain tuples: nothing here reads the model file.
 
-SI units, thresholds in degC. The tables hold the hot case, `CASES` what the other cases change.
+SI units, thresholds in degC. Loads are those of the hot case, `CASES` has what each case changes.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 # name, heat capacity [J/K]; zero for a massless node
 NODES: tuple[tuple[str, float], ...] = (
@@ -165,87 +165,28 @@ BLANKETS: tuple[tuple[str, str, float, float, float], ...] = (
     ("propellant tank", "tank blanket face", 0.2, 0.03, 0.08),
 )
 
-# surface, node, area [m2], emittance, view to space
-SURFACES: tuple[tuple[str, str, float, float, float], ...] = (
-    ("blanket +x", "blanket face +x", 0.4125, 0.72, 1),
-    ("blanket -x", "blanket face -x", 0.4125, 0.72, 1),
-    ("blanket +y", "blanket face +y", 0.4125, 0.72, 0.96),
-    ("blanket -y", "blanket face -y", 0.1675, 0.72, 0.96),
-    ("blanket +z", "blanket face +z", 0.2125, 0.72, 1),
-    ("blanket -z", "blanket face -z", 0.2325, 0.72, 1),
-    ("radiator", "panel -y", 0.2, 0.78, 0.96),
-    ("focal plane radiator", "focal plane radiator", 0.03, 0.78, 0.96),
-    ("camera aperture", "baffle", 0.0491, 0.9, 1),
-    ("star camera 1 aperture", "star camera 1", 0.006, 0.9, 1),
-    ("star camera 2 aperture", "star camera 2", 0.006, 0.9, 1),
-    ("X-band antenna", "X-band antenna", 0.025, 0.88, 1),
-    ("S-band antenna", "S-band antenna", 0.01, 0.88, 1),
-    ("navigation antenna", "navigation antenna", 0.008, 0.88, 1),
-    ("separation ring", "separation ring", 0.06, 0.8, 1),
-    ("thruster", "thruster", 0.01, 0.3, 1),
-    ("wing +y front", "wing +y front", 0.33, 0.81, 1),
-    ("wing +y back", "wing +y back", 0.33, 0.88, 1),
-    ("wing -y front", "wing -y front", 0.33, 0.81, 1),
-    ("wing -y back", "wing -y back", 0.33, 0.88, 1),
-)
-
-# surface, sunlight absorbed [W], history ("" is constant)
-SOLAR: tuple[tuple[str, float, str], ...] = (
-    ("blanket +x", 319.44, "sun on +x face"),
-    ("blanket -x", 319.44, "sun on -x face"),
-    ("blanket +y", 111.87, "sunlit"),
-    ("blanket +z", 164.56, "sun on +z face"),
-    ("blanket -z", 180.05, "sun on -z face"),
-    ("camera aperture", 65.68, "sun on +z face"),
-    ("X-band antenna", 12.32, "sun on +z face"),
-    ("S-band antenna", 4.93, "sun on +z face"),
-    ("navigation antenna", 3.94, "sun on -z face"),
-    ("separation ring", 42.24, "sun on -z face"),
-    ("thruster", 7.04, "sun on -x face"),
-    ("wing +y front", 330.76, "sunlit"),
-    ("wing -y front", 330.76, "sunlit"),
-)
-
-# surface, albedo absorbed [W], history ("" is constant)
-ALBEDO: tuple[tuple[str, float, str], ...] = (
-    ("blanket +x", 27.12, "albedo"),
-    ("blanket -x", 27.12, "albedo"),
-    ("blanket +y", 27.12, "albedo"),
-    ("blanket -y", 11.01, "albedo"),
-    ("blanket +z", 44.28, "albedo"),
-    ("radiator", 4.78, "albedo"),
-    ("focal plane radiator", 0.72, "albedo"),
-    ("camera aperture", 17.67, "albedo"),
-    ("star camera 1 aperture", 0.68, "albedo"),
-    ("star camera 2 aperture", 0.68, "albedo"),
-    ("X-band antenna", 3.32, "albedo"),
-    ("S-band antenna", 1.33, "albedo"),
-    ("thruster", 0.6, "albedo"),
-    ("wing +y front", 109.47, "albedo on wing front"),
-    ("wing +y back", 50.41, "albedo on wing back"),
-    ("wing -y front", 109.47, "albedo on wing front"),
-    ("wing -y back", 50.41, "albedo on wing back"),
-)
-
-# surface, planet infrared absorbed [W], history ("" is constant)
-PLANET_INFRARED: tuple[tuple[str, float, str], ...] = (
-    ("blanket +x", 19.85, ""),
-    ("blanket -x", 19.85, ""),
-    ("blanket +y", 19.85, ""),
-    ("blanket -y", 8.06, ""),
-    ("blanket +z", 32.4, ""),
-    ("radiator", 10.43, ""),
-    ("focal plane radiator", 1.56, ""),
-    ("camera aperture", 9.36, ""),
-    ("star camera 1 aperture", 0.36, ""),
-    ("star camera 2 aperture", 0.36, ""),
-    ("X-band antenna", 4.66, ""),
-    ("S-band antenna", 1.86, ""),
-    ("thruster", 0.2, ""),
-    ("wing +y front", 65.22, "planet on wing front"),
-    ("wing +y back", 70.86, "planet on wing back"),
-    ("wing -y front", 65.22, "planet on wing front"),
-    ("wing -y back", 70.86, "planet on wing back"),
+# surface, node, area [m2], solar absorptance new and old, emittance, view to space, face
+SURFACES: tuple[tuple[str, str, float, float, float, float, float, str], ...] = (
+    ("blanket +x", "blanket face +x", 0.4125, 0.42, 0.55, 0.72, 1, "+x"),
+    ("blanket -x", "blanket face -x", 0.4125, 0.42, 0.55, 0.72, 1, "-x"),
+    ("blanket +y", "blanket face +y", 0.4125, 0.42, 0.55, 0.72, 0.96, "+y"),
+    ("blanket -y", "blanket face -y", 0.1675, 0.42, 0.55, 0.72, 0.96, "-y"),
+    ("blanket +z", "blanket face +z", 0.2125, 0.42, 0.55, 0.72, 1, "+z"),
+    ("blanket -z", "blanket face -z", 0.2325, 0.42, 0.55, 0.72, 1, "-z"),
+    ("radiator", "panel -y", 0.2, 0.08, 0.20, 0.78, 0.96, "-y"),
+    ("focal plane radiator", "focal plane radiator", 0.03, 0.08, 0.20, 0.78, 0.96, "-y"),
+    ("camera aperture", "baffle", 0.0491, 0.95, 0.95, 0.9, 1, "+z"),
+    ("star camera 1 aperture", "star camera 1", 0.006, 0.95, 0.95, 0.9, 1, "-y"),
+    ("star camera 2 aperture", "star camera 2", 0.006, 0.95, 0.95, 0.9, 1, "-y"),
+    ("X-band antenna", "X-band antenna", 0.025, 0.20, 0.35, 0.88, 1, "+z"),
+    ("S-band antenna", "S-band antenna", 0.01, 0.20, 0.35, 0.88, 1, "+z"),
+    ("navigation antenna", "navigation antenna", 0.008, 0.20, 0.35, 0.88, 1, "-z"),
+    ("separation ring", "separation ring", 0.06, 0.35, 0.50, 0.8, 1, "-z"),
+    ("thruster", "thruster", 0.01, 0.50, 0.50, 0.3, 1, "-x"),
+    ("wing +y front", "wing +y front", 0.33, 0.655, 0.76, 0.81, 1, "wing front"),
+    ("wing +y back", "wing +y back", 0.33, 0.20, 0.35, 0.88, 1, "wing back"),
+    ("wing -y front", "wing -y front", 0.33, 0.655, 0.76, 0.81, 1, "wing front"),
+    ("wing -y back", "wing -y back", 0.33, 0.20, 0.35, 0.88, 1, "wing back"),
 )
 
 # heat dissipated: load, node, heat [W], history
@@ -285,44 +226,19 @@ HEATERS: tuple[tuple[str, str, float, float, float], ...] = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """What a case changes: factors on heats (one of its own where a surface or load is named)."""
+    """What a case changes. Sun distance in au, planet infrared in W/m2, `loads` a factor."""
 
+    old: bool  # whether finishes are at the end of their life
+    sun_distance: float
+    albedo: float
+    infrared: float
     blankets: str
     voltage: float
-    solar: float = 1.0
-    solar_of: dict[str, float] = field(default_factory=dict)
-    albedo: float = 1.0
-    albedo_of: dict[str, float] = field(default_factory=dict)
-    infrared: float = 1.0
     loads: float = 1.0
     heat_of: dict[str, float] = field(default_factory=dict)  # W, in place of the load's own
     thresholds: dict[str, tuple[float, float]] = field(default_factory=dict)  # degC
 
 
-COLD_SOLAR = {
-    "camera aperture": 0.9354,
-    "X-band antenna": 0.5345,
-    "S-band antenna": 0.5345,
-    "navigation antenna": 0.5345,
-    "separation ring": 0.6548,
-    "thruster": 0.9354,
-    "wing +y front": 0.8061,
-    "wing -y front": 0.8061,
-}
-COLD_ALBEDO = {
-    "radiator": 0.2897,
-    "focal plane radiator": 0.2897,
-    "camera aperture": 0.7242,
-    "star camera 1 aperture": 0.7242,
-    "star camera 2 aperture": 0.7242,
-    "X-band antenna": 0.4138,
-    "S-band antenna": 0.4138,
-    "thruster": 0.7242,
-    "wing +y front": 0.6241,
-    "wing -y front": 0.6241,
-    "wing +y back": 0.4138,
-    "wing -y back": 0.4138,
-}
 SAFE_HEAT = {
     "power unit": 6.0,
     "power unit in sunlight": 4.0,
@@ -341,15 +257,18 @@ SAFE_HEAT = {
     "camera electronics": 0.0,
     "focal plane": 0.0,
 }
+# The albedo's correction for the zenith angle at 20.5 deg: a twentieth from 0.05 towards 0.06.
+CORRECTION = 0.05 + 0.05 * 0.01
+ECCENTRICITY = 0.01671022  # of the Earth's orbit
+COLD = Case(
+    old=False, sun_distance=1.0 + ECCENTRICITY, albedo=0.19 + CORRECTION, infrared=218.0,
+    blankets="high", voltage=24.5, loads=0.8,
+)  # fmt: skip
 CASES = {
-    "hot": Case(blankets="low", voltage=33.0),
-    "cold": Case(
-        blankets="high", voltage=24.5, solar=0.7143, solar_of=COLD_SOLAR, albedo=0.5530,
-        albedo_of=COLD_ALBEDO, infrared=0.8934, loads=0.8,
+    "hot": Case(
+        old=True, sun_distance=1.0 - ECCENTRICITY, albedo=0.26 + CORRECTION, infrared=244.0,
+        blankets="low", voltage=33.0,
     ),
-    "safe": Case(
-        blankets="high", voltage=24.5, solar=0.7143, solar_of=COLD_SOLAR, albedo=0.5530,
-        albedo_of=COLD_ALBEDO, infrared=0.8934, loads=0.8, heat_of=SAFE_HEAT,
-        thresholds={"telescope": (-20.0, -17.0)},
-    ),
+    "cold": COLD,
+    "safe": replace(COLD, heat_of=SAFE_HEAT, thresholds={"telescope": (-20.0, -17.0)}),
 }  # fmt: skip

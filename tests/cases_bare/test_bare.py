@@ -2,30 +2,32 @@
 
 from __future__ import annotations
 
-import csv
-from itertools import pairwise
 from pathlib import Path
+from types import ModuleType
 from typing import Any
 
 import numpy as np
 import pytest
 import yaml
 
-from tests.cases_bare import bare, bench_top, deep_space_probe, microsatellite
+from tests.cases_bare import (
+    bare,
+    bench_top,
+    deep_space_probe,
+    lunar_orbiter,
+    mars_orbiter,
+    microsatellite,
+    orbiter,
+)
 from tests.cases_bare.bare import Array, Arrays
 
 CASES = Path(__file__).parents[2] / "cases"
-FILES = {
-    "sun on +x face": "sun_plus_x",
-    "sun on -x face": "sun_minus_x",
-    "sun on +z face": "sun_plus_z",
-    "sun on -z face": "sun_minus_z",
-    "albedo": "albedo",
-    "albedo on wing front": "albedo_wing_front",
-    "albedo on wing back": "albedo_wing_back",
-    "planet on wing front": "planet_wing_front",
-    "planet on wing back": "planet_wing_back",
+
+ORBITERS: dict[str, tuple[ModuleType, tuple[str, ...]]] = {
+    "lunar_orbiter": (lunar_orbiter, ("cold", "safe")),
+    "mars_orbiter": (mars_orbiter, ("safe",)),
 }
+"""The small orbiters, and their cases that are solved as steady ones."""
 
 
 def expected(model: str, case: str) -> list[dict[str, Any]]:
@@ -66,19 +68,6 @@ def test_a_massless_shield_carries_the_heat_of_its_two_gaps_in_series() -> None:
     assert duty[0] == 0.0
 
 
-@pytest.mark.parametrize("name", FILES)
-def test_side_files_of_the_microsatellite_are_the_geometry_of_its_orbit(name: str) -> None:
-    path = CASES / "microsatellite" / "histories" / f"{FILES[name]}.csv"
-    with path.open(encoding="utf-8", newline="") as file:
-        rows = [(float(time), float(value)) for time, value in list(csv.reader(file))[1:]]
-    times, values = np.array(rows).T
-    assert np.all(np.diff(times) >= 0.0)
-    for begin, end in pairwise(microsatellite.INSTANTS):
-        middle = 0.5 * (begin + end)
-        own = bare.at(microsatellite.arrays("hot"), name, middle, after=True)
-        assert np.interp(middle, times, values) == pytest.approx(own, abs=1e-4)
-
-
 def assert_as_promised(
     entries: list[dict[str, Any]], names: tuple[str, ...], values: dict[str, Array]
 ) -> None:
@@ -107,3 +96,31 @@ def test_microsatellite_answers_are_those_promised_hot() -> None:
     run = microsatellite.run("hot", temperature=T, orbits=1)
     values = {"lowest": run.lowest, "mean": run.mean, "highest": run.highest}
     assert_as_promised(expected("microsatellite", "hot"), microsatellite.NAMES, values)
+
+
+@pytest.mark.parametrize(
+    ("name", "case"), [(name, case) for name, (_, cases) in ORBITERS.items() for case in cases]
+)
+def test_an_orbiter_s_steady_answers_at_the_mean_heat_are_those_promised(
+    name: str, case: str
+) -> None:
+    module, _ = ORBITERS[name]
+    T, duty = orbiter.steady(module.CRAFT, module.CASES[case])
+    entries = expected(name, case)
+    assert_as_promised(entries, tuple(module.NODES), {"mean": T})
+    heated = [node for node, *_ in module.HEATERS]
+    for entry in entries:
+        if "heater" in entry:
+            found = duty[heated.index(entry["heater"])]
+            assert found == pytest.approx(entry["value"], abs=entry["tolerance"])
+
+
+@pytest.mark.parametrize("name", ORBITERS)
+def test_an_orbiter_s_hot_answers_are_those_promised(name: str) -> None:
+    module, _ = ORBITERS[name]
+    a = orbiter.arrays(module.CRAFT, module.CASES["hot"])
+    instants = orbiter.instants(a)
+    T = bare.periodic(a, guess=np.full(len(a.names), 290.0), instants=instants)
+    run = bare.run(a, temperature=T, instants=instants)
+    values = {"lowest": run.lowest, "mean": run.mean, "highest": run.highest}
+    assert_as_promised(expected(name, "hot"), a.names, values)

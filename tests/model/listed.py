@@ -31,7 +31,7 @@ class Listed:
         )
 
 
-TEXTS = ("name", "description", "*.note", "*.title", "*.life", "*.group")
+TEXTS = ("name", "description", "*.note", "*.title", "*.group")
 
 LISTED = (
     Listed(
@@ -59,7 +59,10 @@ LISTED = (
     ),
     Listed(
         mutations=("drop",),
-        keys=("nodes", "nodes.table", "boundaries", "blankets", "loads", "schedules", "heaters"),
+        keys=(
+            *("nodes", "nodes.table", "boundaries", "blankets", "loads", "schedules", "heaters"),
+            *("orbits", "pointings", "finishes", "environments"),
+        ),
         reason="every reference to what is gone is an error where it stands",
         verdict=("elsewhere",),
     ),
@@ -91,12 +94,41 @@ LISTED = (
         keys=("surfaces.*.absorbed.*.schedule", "loads.*.schedule", "heaters.*.enabled"),
         reason="without a schedule the heat is constant and the heater always enabled",
     ),
+    Listed(mutations=("drop",), keys=("surfaces.*.view",), reason="a surface sees its sink fully"),
     Listed(
         mutations=("drop",),
-        keys=("surfaces.*.absorbed.planet_infrared.heat",),
-        reason="an empty cell: a surface without planet infrared",
+        keys=("surfaces.*.absorptance",),
+        reason="then that of the finish holds; without one it is an error",
+        some=True,
     ),
-    Listed(mutations=("drop",), keys=("surfaces.*.view",), reason="a surface sees its sink fully"),
+    Listed(
+        mutations=("drop",),
+        keys=("surfaces.*.side", "orbits.*.periapsis", "environments.*.albedo_correction"),
+        reason="each has a default",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("orbits.*.body",),
+        reason="the Earth by default, whose published environment asks for an inclination",
+        verdict=("elsewhere", "valid"),
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("orbits.*.inclination",),
+        reason="not needed beside beta, unless a published environment asks for it",
+        verdict=("elsewhere", "valid"),
+    ),
+    Listed(
+        mutations=("sign",),
+        keys=("orbits.*.beta", "orbits.*.periapsis"),
+        reason="an angle has either sign",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("cases.*.orbit", "cases.*.life"),
+        reason="those of the case that it extends hold; without one it is an error",
+        some=True,
+    ),
     Listed(
         mutations=("drop",),
         keys=("schedules.*.shape", "schedules.*.period"),
@@ -140,10 +172,14 @@ LISTED = (
     ),
     Listed(
         mutations=("drop",),
-        keys=tuple(
-            f"cases.*.{key}" for key in ("kind", "bus_voltage", "initial", "sunlit", "extends")
-        ),
-        reason="each has a default; without the case that it extends a case stands on the model",
+        keys=tuple(f"cases.*.{key}" for key in ("kind", "bus_voltage", "initial")),
+        reason="each has a default",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("cases.*.extends",),
+        reason="without it a case stands on the model; an error where it lacks a key then",
+        some=True,
     ),
     Listed(
         mutations=("drop",),
@@ -209,9 +245,10 @@ LISTED = (
         some=True,
     ),
     Listed(
-        mutations=("duplicate",),
-        keys=("schedules.*.time.*",),
-        reason="a row of a linear history twice is a jump of no height; in a list it is an error",
+        mutations=("sign",),
+        keys=("surfaces.*.note",),
+        reason="before a quotation mark it takes the cells of the row apart",
+        verdict=("elsewhere",),
         some=True,
     ),
     Listed(

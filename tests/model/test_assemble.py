@@ -10,7 +10,8 @@ import pytest
 
 from tests.model.small import SMALL, network, read, with_case
 from thermnet.errors import InputError
-from thermnet.model.assemble import assemble, plan
+from thermnet.model.assemble import assemble
+from thermnet.model.plan import plan
 from thermnet.network.network import Network, boundary_temperatures, sources
 
 SIGMA = 5.670374419e-8  # W m-2 K-4, CODATA 2018 (exact since 2019)

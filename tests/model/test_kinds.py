@@ -6,17 +6,21 @@ import numpy as np
 import pytest
 
 from tests.model.small import SMALL, read
+from thermnet.model.histories import joined
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.heater import Heater
 from thermnet.model.kinds.node import Node
 from thermnet.model.kinds.schedule import Schedule
+from thermnet.model.plan import Repeated
 
 
-def schedule(body: str) -> Schedule:
+def schedule(body: str) -> Repeated:
     """The schedule with these keys."""
-    return read(SMALL.replace("  jump: {", f"  own: {{{body}}}\n  jump: {{")).entries(
-        Schedule, "schedules"
-    )["own"]
+    model = read(SMALL.replace("  jump: {", f"  own: {{{body}}}\n  jump: {{"))
+    own = model.entries(Schedule, "schedules")["own"]
+    assert own.period != "orbit"
+    once = joined(np.array(own.time), np.array(own.value), own.shape, own.period)
+    return Repeated(once=once, period=own.period)
 
 
 @pytest.mark.parametrize(

@@ -223,11 +223,11 @@ def gathered(parts: Sequence[Part]) -> tuple[Part, ...]:
     names = [part.name for part in parts if isinstance(part, NodePart | BoundaryPart)]
     place = {name: k for k, name in enumerate(names)}
     nodes = [part for part in parts if isinstance(part, NodePart) and part.content is None]
-    links: dict[Potential, list[LinkPart]] = {}
+    links: dict[tuple[Potential, int], list[LinkPart]] = {}
     heats: dict[int, list[HeatPart]] = {}
     for part in parts:
-        if isinstance(part, LinkPart) and part.history is None and part.curve is None:
-            links.setdefault(part.potential, []).append(part)
+        if isinstance(part, LinkPart) and part.curve is None:
+            links.setdefault((part.potential, id(part.history)), []).append(part)
         elif isinstance(part, HeatPart) and part.curve is None:
             heats.setdefault(id(part.history), []).append(part)
     alike = {id(part) for part in nodes}
@@ -250,8 +250,9 @@ def gathered(parts: Sequence[Part]) -> tuple[Part, ...]:
                 b=places([part.b for part in group]),
                 strength=np.array([part.strength for part in group]),
                 potential=potential,
+                history=group[0].history,
             )
-            for potential, group in links.items()
+            for (potential, _), group in links.items()
         ),
         *(
             HeatsPart(

@@ -5,29 +5,28 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, get_args, get_type_hints
+from typing import Any
 
 from thermnet.account import account
 from thermnet.cli import tables
+from thermnet.cli.inputs import chosen_cases, loaded, solver_options
+from thermnet.cli.outputs import save_figures, tell, warn, warn_of_accounts, write_results
 from thermnet.cli.status import FAILS, HOLDS, UNSOLVED
 from thermnet.errors import InputError, Problem, nearest
 from thermnet.margins import holds, summaries
 from thermnet.margins import margins as all_margins
 from thermnet.model.assemble import assemble
 from thermnet.model.model import Model
-from thermnet.model.paths import apply_case, unit, value, vary
-from thermnet.model.read import load
+from thermnet.model.paths import apply_case, unit, value
 from thermnet.network.checks import check as check_network
 from thermnet.results import Result, solve_cases
-from thermnet.solve.solution import Options
 
 
 def check(options: argparse.Namespace) -> int:
     """Report on a model without solving it."""
-    model = _load(options.model, options.changes)
-    cases = _cases(model, options.case)
+    model = loaded(options.model, options.changes)
+    cases = chosen_cases(model, options.case)
     report: dict[str, Any] = {"model": model.name, "hash": model.hash(), "cases": {}}
     counts = model.counts()
     report["counts"] = counts
@@ -60,11 +59,11 @@ def check(options: argparse.Namespace) -> int:
 
 def show(options: argparse.Namespace) -> int:
     """Show one value, its place, and what it is in each case."""
-    model = _load(options.model, options.changes)
+    model = loaded(options.model, options.changes)
     path = options.path
     now = value(model, path)
     rows = {"file": now} | {
-        case: value(apply_case(model, case), path) for case in _cases(model, options.case)
+        case: value(apply_case(model, case), path) for case in chosen_cases(model, options.case)
     }
     place = model.places.get(path, "default")
     if options.json:
@@ -79,7 +78,7 @@ def show(options: argparse.Namespace) -> int:
 
 def solve(options: argparse.Namespace) -> int:
     """Solve cases and print temperatures, duties and the account of each."""
-    model = _load(options.model, options.changes)
+    model = loaded(options.model, options.changes)
     known = [*model.names()["nodes"], *model.names()["boundaries"]]
     if options.heat and options.heat not in known:
         message = f"unknown node '{options.heat}'{nearest(options.heat, known)}"
@@ -93,8 +92,8 @@ def solve(options: argparse.Namespace) -> int:
             if options.heat:
                 print(tables.heat_of_node(result, options.heat))
     if options.out:
-        _write_results(results, Path(options.out))
-    _warn(results)
+        write_results(results, Path(options.out))
+    warn(results)
     return UNSOLVED if any(result.solution.failure for result in results) else HOLDS
 
 
@@ -114,13 +113,13 @@ def margins(options: argparse.Namespace) -> int:
         folder = Path(options.out)
         folder.mkdir(parents=True, exist_ok=True)
         if not any(Path(name).suffix == ".nc" for name in options.inputs):
-            _write_results(results, folder)
-        _tell(tables.write_margins(found, folder / "margins.csv"))
+            write_results(results, folder)
+        tell(tables.write_margins(found, folder / "margins.csv"))
         if summaries(results):
-            _save_figures(margin_plot(results), folder / "margins.png")
-    _warn(results)
+            save_figures(margin_plot(results), folder / "margins.png")
+    warn(results)
     if options.json or options.all:
-        _warn_of_accounts(results)
+        warn_of_accounts(results)
     if any(result.solution.failure for result in results):
         return UNSOLVED
     return HOLDS if holds(found) else FAILS
@@ -138,7 +137,7 @@ def plot(options: argparse.Namespace) -> int:
         figures = from_results.margin_plot(
             results, compact=options.figure == "slides", by_group=options.by_group
         )
-        _save_figures(figures, folder / f"{options.figure}{suffix}")
+        save_figures(figures, folder / f"{options.figure}{suffix}")
     for result in results if options.figure in ("history", "network") else ():
         if options.figure == "network":
             figures = [from_results.diagram(result)]
@@ -151,48 +150,9 @@ def plot(options: argparse.Namespace) -> int:
                     message = f"unknown component '{name}'{nearest(name, known)}"
                     raise InputError([Problem(message=message)])
             figures = from_results.history_plot(result, options.component)
-        _save_figures(figures, folder / f"{options.figure}-{result.case}{suffix}")
-    _warn(results)
+        save_figures(figures, folder / f"{options.figure}-{result.case}{suffix}")
+    warn(results)
     return UNSOLVED if any(result.solution.failure for result in results) else HOLDS
-
-
-def _load(file: str, changes: Sequence[str]) -> Model:
-    model = load(file)
-    return vary(model, _parsed(changes)) if changes else model
-
-
-def _parsed(changes: Sequence[str]) -> dict[str, Any]:
-    from thermnet.text.tree import resolve
-
-    result = {}
-    for change in changes:
-        path, equals, text = change.partition("=")
-        if not equals or not path:
-            message = f"expected PATH=VALUE, got '{change}'"
-            raise InputError([Problem(message=message)])
-        result[path.strip()] = resolve(text.strip())
-    return result
-
-
-def _cases(model: Model, chosen: Sequence[str]) -> tuple[str, ...]:
-    for case in chosen:
-        if case not in model.cases:
-            message = f"unknown case '{case}'{nearest(case, model.cases)}"
-            raise InputError([Problem(message=message)])
-    if not model.cases:
-        raise InputError([Problem(message=f"{model.file}: the model has no cases to solve")])
-    return tuple(chosen) or model.cases
-
-
-def _options(options: argparse.Namespace) -> Options:
-    known = get_args(get_type_hints(Options)["method"])
-    method = options.method or Options().method
-    if method not in known:
-        raise InputError([Problem(message=f"unknown method '{method}'{nearest(method, known)}")])
-    if not 1e-6 <= options.accuracy <= 1.0:
-        message = f"--accuracy must be from 1e-6 to 1 K, got {options.accuracy:g}"
-        raise InputError([Problem(message=message)])
-    return Options(accuracy=options.accuracy, method=method)
 
 
 def _solve(model: Model, options: argparse.Namespace) -> tuple[Result, ...]:
@@ -200,8 +160,8 @@ def _solve(model: Model, options: argparse.Namespace) -> tuple[Result, ...]:
         if sys.stderr.isatty():
             print(f"solving {case} ...", file=sys.stderr)
 
-    cases = _cases(model, options.case)
-    return solve_cases(model, cases, _options(options), progress=progress)
+    cases = chosen_cases(model, options.case)
+    return solve_cases(model, cases, solver_options(options), progress=progress)
 
 
 def _results(options: argparse.Namespace) -> tuple[Result, ...]:
@@ -219,47 +179,4 @@ def _results(options: argparse.Namespace) -> tuple[Result, ...]:
         return results
     if len(options.inputs) > 1:
         raise InputError([Problem(message="expected one model file, or saved results (.nc) only")])
-    return _solve(_load(options.inputs[0], options.changes), options)
-
-
-def _write_results(results: Sequence[Result], folder: Path) -> None:
-    from thermnet.saved import save, write_csv
-
-    folder.mkdir(parents=True, exist_ok=True)
-    for result in results:
-        _tell(save(result, folder / f"{result.case}.nc"))
-        _tell(write_csv(result, folder / f"{result.case}.csv"))
-
-
-def _save_figures(figures: Sequence[Any], path: Path) -> None:
-    from thermnet.figures import style
-
-    for number, figure in enumerate(figures, start=1):
-        name = path if len(figures) == 1 else path.with_stem(f"{path.stem}-{number}")
-        _tell(style.save(figure, name))
-
-
-def _tell(path: Path) -> None:
-    print(f"wrote {path}", file=sys.stderr)
-
-
-def _warn_of_accounts(results: Sequence[Result]) -> None:
-    """Energy accounts that do not close, for outputs that have no line for them."""
-    for result in results:
-        if not result.solution.failure:
-            drawn_up = account(result.network, result.solution)
-            if not drawn_up.closes:
-                print(f"warning: {tables.account_line(result, drawn_up)}", file=sys.stderr)
-
-
-def _warn(results: Sequence[Result]) -> None:
-    """Warnings and failures of all results, each once."""
-    told: set[str] = set()
-    for result in results:
-        lines = [str(problem) for problem in result.problems]
-        if result.solution.failure:
-            lines.append(f"{result.case}: not solved: {result.solution.failure}")
-        for line in lines:
-            if line not in told:
-                print(line, file=sys.stderr)
-                told.add(line)
+    return _solve(loaded(options.inputs[0], options.changes), options)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 import sys
 from collections.abc import Sequence
+from importlib import import_module
 
 from thermnet.cli.status import BAD_INPUT, HOLDS
 
@@ -12,6 +13,9 @@ STATUSES = (
     "exit status: 0 done and all margins hold, 1 a margin fails, 2 bad input, "
     "3 a case could not be solved"
 )
+
+ELSEWHERE = {"orbit": "thermnet.cli.orbit", "scan": "thermnet.cli.scan"}
+"""The modules of the commands that have one to themselves."""
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -22,11 +26,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     from thermnet.text.collector import collector_paused
 
     with collector_paused():
-        from thermnet.cli import commands
         from thermnet.errors import InputError
 
+        module = import_module(ELSEWHERE.get(options.command, "thermnet.cli.commands"))
+
     try:
-        return int(getattr(commands, options.command)(options))
+        return int(getattr(module, options.command)(options))
     except InputError as error:
         print(error, file=sys.stderr)
         count = len(error.problems)
@@ -64,6 +69,13 @@ def parser() -> argparse.ArgumentParser:
     show.add_argument("path", metavar="PATH", help="path of the value, section.name.key")
     _changes(show)
 
+    orbit = commands.add_parser(
+        "orbit", help="show where each case flies, what its surfaces absorb, and their sinks"
+    )
+    _model(orbit)
+    _changes(orbit)
+    _output(orbit, "folder for the heat of every surface over time (CSV) and its figures")
+
     solve = commands.add_parser(
         "solve", help="solve the cases: temperatures, heater duty, energy account"
     )
@@ -83,6 +95,33 @@ def parser() -> argparse.ArgumentParser:
     _solving(margins)
     _output(margins, "folder for the margin plot, the table (CSV) and the results")
     margins.add_argument("--all", action="store_true", help="list every band in every case")
+
+    scan = commands.add_parser(
+        "scan",
+        help="find the beta angle that governs each component, worst first",
+        description="Solve the cases that fly in an orbit over the beta angle, and name the angle "
+        "and the case that govern each component. The season goes with a case's environment, hot "
+        "or cold: scan a case of each.",
+        epilog=STATUSES,
+    )
+    _model(scan)
+    scan.add_argument(
+        "--from",
+        metavar="DEG",
+        type=float,
+        dest="low",
+        help="least angle; by default that which the orbit can reach",
+    )
+    scan.add_argument("--to", metavar="DEG", type=float, dest="high", help="greatest angle")
+    scan.add_argument(
+        "--step", metavar="DEG", type=float, default=1.0, help="between angles (1 degree)"
+    )
+    scan.add_argument(
+        "--component", metavar="NAME", action="append", default=[], help="judge only this one"
+    )
+    _changes(scan)
+    _solving(scan)
+    _output(scan, "folder for a table of every angle that was solved (CSV)")
 
     plot = commands.add_parser("plot", help="draw margins, temperatures over time, the network")
     plot.add_argument(

@@ -14,10 +14,8 @@ from thermnet.figures.margin_plot import Foot, margin_figures
 from thermnet.figures.style import Stamp
 from thermnet.margins import Summary, summaries
 from thermnet.model.kinds.component import Component
-from thermnet.model.kinds.schedule import Schedule
 from thermnet.model.kinds.settings import Uncertainty
 from thermnet.network.graph import graph
-from thermnet.network.grid import common_grid
 from thermnet.results import Result
 
 
@@ -69,7 +67,9 @@ def history_plot(result: Result, components: Sequence[str] = ()) -> list[Figure]
         version=__version__,
     )
     title = f"{result.model.name}: {result.plan.title}"
-    return history_figures(panels, stamp, title=title, shadow=_shadow(result))
+    last = float(result.solution.record.time[-1])
+    shadow = result.plan.shadows(last) if result.solution.kind != "steady" else ()
+    return history_figures(panels, stamp, title=title, shadow=shadow)
 
 
 def diagram(result: Result) -> Figure:
@@ -116,15 +116,6 @@ def _heater_on(result: Result, heater: str | None) -> tuple[Interval, ...]:
         if network.origins[origin] == f"heaters.{heater}":
             return _intervals(record.time, record.duty[:, k] > 0.5)
     return ()
-
-
-def _shadow(result: Result) -> tuple[Interval, ...]:
-    if result.plan.sunlit is None or result.solution.kind == "steady":
-        return ()
-    schedule = result.model.entries(Schedule, "schedules")[result.plan.sunlit]
-    grid = common_grid([schedule.history(result.plan.span)])
-    record = result.solution.record
-    return _intervals(record.time, grid.at(record.local_time)[:, 0] <= 0.0)
 
 
 def _intervals(time: np.ndarray, inside: np.ndarray) -> tuple[Interval, ...]:

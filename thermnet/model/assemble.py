@@ -3,79 +3,28 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Literal
+from dataclasses import replace
 
 import numpy as np
 
 from thermnet.errors import InputError, Problem
+from thermnet.model.exterior import exteriors
 from thermnet.model.kinds import KINDS
-from thermnet.model.kinds.case import Case
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.heater import Heater
 from thermnet.model.kinds.kind import Surroundings
+from thermnet.model.kinds.load import Loads
 from thermnet.model.kinds.node import Node, Nodes, initial_of
+from thermnet.model.kinds.radiation import Couplings
 from thermnet.model.kinds.schedule import Schedule
 from thermnet.model.kinds.surface import Absorbed, Surface
 from thermnet.model.model import Model
-from thermnet.model.paths import apply_case, case_of, lineage
+from thermnet.model.paths import apply_case
+from thermnet.model.plan import Plan, period_in, plan
+from thermnet.model.tables_by_time import last_instant
 from thermnet.network.build import build
 from thermnet.network.network import Network
 from thermnet.network.parts import History, Part
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
-    """How a case is solved: its own settings, with those of the cases that it extends below."""
-
-    name: str
-    title: str
-    solve: Literal["steady", "transient", "repeating"]
-    span: float
-    initial: Literal["steady", "given"]
-    kind: Literal["hot", "cold", "survival", "other"]
-    life: str
-    bus_voltage: float | None
-    sunlit: str | None
-
-
-def plan(model: Model, case: str) -> Plan:
-    """The settings of a case; `span` [s] is its period or duration, zero when steady.
-
-    Raises InputError when a period or duration is missing, or stated for a steady case.
-    """
-    given: dict[str, object] = {}
-    for name in lineage(model, case):
-        entry = case_of(model, name)
-        for key in Case.model_fields:
-            if key not in ("set", "extends", "title") and getattr(entry, key) not in (None, ""):
-                given[key] = getattr(entry, key)
-    settings = Case.model_construct(**given)  # type: ignore[arg-type]
-    solve = settings.solve or "steady"
-    key = {"steady": "", "transient": "duration", "repeating": "period"}[solve]
-    span = getattr(settings, key) if key else 0.0
-    if span is None:
-        message = f"missing key '{key}' [s]: a {solve} case needs one"
-        raise InputError(model.located([Problem(message=message, path=f"cases.{case}")]))
-    own = case_of(model, case)
-    for key in ("period", "duration", "initial") if solve == "steady" else ():
-        if getattr(own, key) is not None:
-            message = f"missing key 'solve': a case with '{key}' is not steady"
-            if own.solve is not None:
-                message = f"a steady case has no '{key}'"
-            path = f"cases.{case}" if own.solve is None else f"cases.{case}.{key}"
-            raise InputError(model.located([Problem(message=message, path=path)]))
-    return Plan(
-        name=case,
-        title=case_of(model, case).title or case,
-        solve=solve,
-        span=float(span),
-        initial=settings.initial or "steady",
-        kind=settings.kind or "other",
-        life=settings.life,
-        bus_voltage=settings.bus_voltage,
-        sunlit=settings.sunlit,
-    )
 
 
 def assemble(model: Model, case: str | None = None) -> Network:
@@ -88,7 +37,14 @@ def assemble(model: Model, case: str | None = None) -> Network:
         model = apply_case(model, case)
     if not model.case:
         raise ValueError("say which case to assemble")
-    how = plan(model, model.case)
+    problems = list(_out_of_range(model))
+    try:
+        how = plan(model, model.case)
+    except InputError as error:
+        raise InputError([*model.located(problems), *error.problems]) from None
+    problems += [*_without_start(model, how), *_misfits(model, how)]
+    if problems:
+        raise InputError(model.located(problems))
     around = surroundings(model, how)
     parts: list[Part] = []
     for section, kind in KINDS.items():
@@ -101,20 +57,23 @@ def assemble(model: Model, case: str | None = None) -> Network:
 
 def surroundings(model: Model, how: Plan) -> Surroundings:
     """What entries look up: histories over the case's span, or means for a steady case."""
-    schedules = _schedules(model)
-    problems = [*_misfits(schedules, how), *_out_of_range(model), *_without_start(model, how)]
-    if problems:
-        raise InputError(model.located(problems))
+    around = Surroundings(
+        histories={},
+        means={},
+        bus_voltage=how.bus_voltage,
+        rows=model.node_tables(),
+        exterior=exteriors(model, how.sky, how.life, how.span),
+        span=how.span,
+        repeating=how.solve == "repeating",
+        orbit=None if how.sky is None else how.sky.period,
+    )
     if how.solve == "steady":
-        means = {name: schedule.mean(how.span) for name, schedule in schedules.items()}
-        rows = model.node_tables()
-        return Surroundings(histories={}, means=means, bus_voltage=how.bus_voltage, rows=rows)
-    histories = {name: schedule.history(how.span) for name, schedule in schedules.items()}
+        means = {name: points.mean(how.span) for name, points in how.schedules.items()}
+        return replace(around, means=means)
+    histories = {name: points.history(how.span) for name, points in how.schedules.items()}
     if how.solve == "repeating":
         histories = {name: _within(history, how.span) for name, history in histories.items()}
-    return Surroundings(
-        histories=histories, means={}, bus_voltage=how.bus_voltage, rows=model.node_tables()
-    )
+    return replace(around, histories=histories)
 
 
 def problems_of_cases(model: Model) -> list[Problem]:
@@ -132,37 +91,9 @@ def problems_of_cases(model: Model) -> list[Problem]:
     return list(problems.values())
 
 
-def _schedules(model: Model) -> dict[str, Schedule]:
-    return model.entries(Schedule, "schedules")
-
-
-def _misfits(schedules: dict[str, Schedule], how: Plan) -> Iterator[Problem]:
-    for name, schedule in schedules.items():
-        fault = _misfit(schedule, how)
-        if fault:
-            yield Problem(message=fault, path=f"schedules.{name}.period")
-
-
-def _misfit(schedule: Schedule, how: Plan) -> str:
-    """Why a schedule cannot repeat with a case's period, "" when it can."""
-    if how.solve != "repeating":
-        return ""
-    if schedule.period is None:
-        if len(schedule.time) > 1 and schedule.time[-1] > how.span:
-            return f"goes on beyond the period of case '{how.name}' ({how.span:g} s)"
-        return ""
-    turns = how.span / schedule.period
-    if abs(turns - round(turns)) * schedule.period > 1e-3 or round(turns) < 1:
-        return (
-            f"a period of {schedule.period:g} s does not fit a whole number of times into that "
-            f"of case '{how.name}' ({how.span:g} s)"
-        )
-    return ""
-
-
 def _out_of_range(model: Model) -> Iterator[Problem]:
     """Values of schedules that would make absorbed heat negative, or a heater more than on."""
-    schedules = _schedules(model)
+    schedules = model.entries(Schedule, "schedules")
     for name, (path, most) in _bounded(model).items():
         for k, value in enumerate(schedules[name].value):
             if not 0.0 <= value <= most:
@@ -186,6 +117,24 @@ def _bounded(model: Model) -> dict[str, tuple[str, float]]:
                 path = f"surfaces.{name}.absorbed.{cause}"
                 found.setdefault(absorbed.schedule, (path, float("inf")))
     return found
+
+
+def _misfits(model: Model, how: Plan) -> Iterator[Problem]:
+    """Tables by time that cannot repeat with the case."""
+    ends = [
+        *((f"loads.{name}", each.period, each.table)
+          for name, each in model.entries(Loads, "loads").items()),
+        *((f"radiation.{name}", each.period, each.table)
+          for name, each in model.entries(Couplings, "radiation").items()),
+    ]  # fmt: skip
+    for path, period, table in ends:
+        last = last_instant(table)
+        if last is None:
+            continue
+        try:
+            period_in(period, last, how)
+        except ValueError as error:
+            yield Problem(message=str(error), path=f"{path}.period")
 
 
 def _without_start(model: Model, how: Plan) -> Iterator[Problem]:
@@ -222,12 +171,11 @@ def _instants(model: Model, how: Plan) -> list[float]:
     if how.solve == "steady":
         return []
     instants: list[float] = []
-    schedules = _schedules(model)
     for component in model.entries(Component, "components").values():
         for window in component.windows.values():
             instants += [window.from_, window.to]
         for name in component.schedules:
-            instants += schedules[name].history(how.span).time.tolist()
-    if how.sunlit is not None:
-        instants += schedules[how.sunlit].history(how.span).time.tolist()
+            instants += how.schedules[name].history(how.span).time.tolist()
+    if how.sky is None and how.sunlight is not None:  # an orbit's heat has its own edges
+        instants += how.sunlight.history(how.span).time.tolist()
     return [instant for instant in instants if 0.0 <= instant <= how.span]

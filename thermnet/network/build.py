@@ -75,7 +75,7 @@ def build(
         flow_links=flow_links,
         heats=heats,
         thermostats=thermostats,
-        histories=common_grid(index.histories.of_type(History), period),
+        histories=common_grid(index.histories.items, period),
         curves=tuple(index.curves.of_type(Curve)),
         instants=_floats(sorted(set(instants))),
         origins=tuple(index.origins.of_type(str)),
@@ -110,12 +110,28 @@ class _Numbering:
         return [item for item in self.items if isinstance(item, kind)]
 
 
+@dataclass(slots=True)
+class _Counting:
+    """Counts functions of time: a history of many takes as many numbers, from its first on."""
+
+    items: list[History] = field(default_factory=list)
+    first: dict[int, int] = field(default_factory=dict)
+    count: int = 0
+
+    def of(self, history: History) -> int:
+        if id(history) not in self.first:
+            self.first[id(history)] = self.count
+            self.items.append(history)
+            self.count += 1 if history.value.ndim == 1 else history.value.shape[1]
+        return self.first[id(history)]
+
+
 @dataclass(slots=True, kw_only=True)
 class _Index:
     """Where each name stands, and the numbers of histories, curves and origins so far."""
 
     position: dict[str, int]
-    histories: _Numbering = field(default_factory=_Numbering)
+    histories: _Counting = field(default_factory=_Counting)
     curves: _Numbering = field(default_factory=_Numbering)
     origins: _Numbering = field(default_factory=_Numbering)
 
@@ -130,7 +146,21 @@ class _Index:
         return self.node(part.sensor) if part.sensor else CONSTANT
 
     def history(self, history: History | None) -> int:
+        if history is None:
+            return CONSTANT
+        if history.value.ndim > 1:
+            raise ValueError("a part of one cannot follow many histories")
         return self.histories.of(history)
+
+    def history_of_each(self, part: LinksPart | HeatsPart, size: int) -> int | Indices:
+        """The number of the history that all of a part follow, or one for each of them."""
+        if part.history is None or part.history.value.ndim == 1:
+            return self.history(part.history)
+        if part.history.value.shape[1] != size:
+            many = part.history.value.shape[1]
+            raise ValueError(f"'{part.origin}': {many} histories for a part of {size}")
+        first = self.histories.of(part.history)
+        return np.arange(first, first + size, dtype=np.int32)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -184,21 +214,22 @@ def _links(parts: Sequence[LinkPart | LinksPart], index: _Index) -> Links:
                 twice = part.nodes[int(part.a[part.a == part.b][0])]
                 raise ValueError(f"link '{part.origin}' joins '{twice}' to itself")
             ends = where[part.a], where[part.b]
-            rows.append((kind, *ends, part.strength, CONSTANT, CONSTANT, CONSTANT, origin))
+            history = index.history_of_each(part, len(part.strength))
+            rows.append((kind, *ends, part.strength, history, CONSTANT, CONSTANT, origin))
             continue
         if part.a == part.b:
             raise ValueError(f"link '{part.origin}' joins '{part.a}' to itself")
         ends_of = index.node(part.a), index.node(part.b), part.strength
         driven = index.history(part.history), index.curves.of(part.curve), index.sensor(part)
         rows.append((kind, *ends_of, *driven, origin))
-    kinds, a, b, strength, history, curve, sensor, origins = _columns(rows, 8, long=3)
+    kinds, a, b, strength, history_of, curve, sensor, origins = _columns(rows, 8, long=3)
     order = np.argsort(kinds, kind="stable")
     groups = np.searchsorted(kinds[order], np.arange(len(potentials.items) + 1))
     return Links(
         a=_integers(a[order]),
         b=_integers(b[order]),
         strength=_floats(strength[order]),
-        history=_integers(history[order]),
+        history=_integers(history_of[order]),
         curve=_integers(curve[order]),
         sensor=_integers(sensor[order]),
         potentials=tuple(potentials.of_type(Potential)),
@@ -222,14 +253,15 @@ def _flow_links(parts: Sequence[FlowLinkPart], index: _Index) -> FlowLinks:
 def _heats(parts: Sequence[HeatPart | HeatsPart], index: _Index) -> Heats:
     rows: list[tuple[Indices | Floats | int | float, ...]] = []
     for part in parts:
-        history, origin = index.history(part.history), index.origins.of(part.origin)
+        origin = index.origins.of(part.origin)
         if isinstance(part, HeatsPart):
             _refuse_misfit(f"heats '{part.origin}'", part.nodes, part.amplitude, part.node)
             where = np.array([index.node(name) for name in part.nodes], dtype=np.int32)
+            history = index.history_of_each(part, len(part.amplitude))
             rows.append((where[part.node], part.amplitude, history, CONSTANT, CONSTANT, origin))
             continue
-        driven = index.curves.of(part.curve), index.sensor(part)
-        rows.append((index.node(part.node), part.amplitude, history, *driven, origin))
+        driven = index.history(part.history), index.curves.of(part.curve), index.sensor(part)
+        rows.append((index.node(part.node), part.amplitude, *driven, origin))
     node, amplitude, history_of, curve, sensor, origins = _columns(rows, 6, long=1)
     return Heats(
         node=_integers(node),

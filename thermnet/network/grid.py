@@ -9,9 +9,16 @@ import numpy as np
 from thermnet.network.parts import History
 from thermnet.network.primitives import Floats, Histories, read_only
 
+MOST_VALUES = 100_000_000
+"""Values of histories on their common grid above which they are refused, as too many to hold."""
+
 
 def common_grid(histories: Sequence[History], period: float = float("inf")) -> Histories:
-    """Put histories onto one grid of instants, keeping both sides of every jump."""
+    """Put histories onto one grid of instants, keeping both sides of every jump.
+
+    A history of many takes as many columns. Raises ValueError for instants outside the period,
+    and for more than `MOST_VALUES` values.
+    """
     times = [history.time for history in histories]
     everything = np.unique(np.concatenate([np.zeros(1), *times]))
     if np.isfinite(period):
@@ -20,13 +27,19 @@ def common_grid(histories: Sequence[History], period: float = float("inf")) -> H
         everything = np.unique(np.append(everything, period))
     if not np.isfinite(period):
         everything = np.append(everything, everything[-1])  # for what comes after the last instant
-    later = np.empty((len(everything), len(histories)))
-    earlier = np.empty_like(later)
-    for k, history in enumerate(histories):
-        later[:, k] = _one_side(history, everything)
-        earlier[:, k] = _one_side(
-            History(time=-history.time[::-1], value=history.value[::-1]), -everything
+    widths = [1 if history.value.ndim == 1 else history.value.shape[1] for history in histories]
+    edges = np.concatenate([[0], np.cumsum(widths)]).astype(int).tolist()
+    if len(everything) * edges[-1] > MOST_VALUES:
+        raise ValueError(
+            f"{edges[-1]} histories with {len(everything)} instants between them are too many to "
+            "hold; give those of one table the same instants"
         )
+    later = np.empty((len(everything), edges[-1]))
+    earlier = np.empty_like(later)
+    for history, begin, end in zip(histories, edges, edges[1:], strict=False):
+        values = history.value.reshape(len(history.time), -1)
+        later[:, begin:end] = _one_side(history.time, values, everything)
+        earlier[:, begin:end] = _one_side(-history.time[::-1], values[::-1], -everything)
     if not np.isfinite(period):
         earlier[-1] = later[-1]
     return Histories(
@@ -37,12 +50,12 @@ def common_grid(histories: Sequence[History], period: float = float("inf")) -> H
     )
 
 
-def _one_side(history: History, time: Floats) -> Floats:
-    """Values with the later side at jumps. (Mirrored in time, the earlier side.)"""
-    begin = np.searchsorted(history.time, time, side="right") - 1
-    begin = np.clip(begin, 0, len(history.time) - 1)
-    end = np.minimum(begin + 1, len(history.time) - 1)
-    width = history.time[end] - history.time[begin]
-    share = np.where(width > 0.0, (time - history.time[begin]) / np.where(width > 0, width, 1), 0.0)
-    share = np.clip(share, 0.0, 1.0)
-    return np.asarray(history.value[begin] + share * (history.value[end] - history.value[begin]))
+def _one_side(known: Floats, values: Floats, time: Floats) -> Floats:
+    """Values f8[q, m] of f8[k, m] with the later side at jumps. (Mirrored in time, the earlier.)"""
+    begin = np.searchsorted(known, time, side="right") - 1
+    begin = np.clip(begin, 0, len(known) - 1)
+    end = np.minimum(begin + 1, len(known) - 1)
+    width = known[end] - known[begin]
+    share = np.where(width > 0.0, (time - known[begin]) / np.where(width > 0, width, 1), 0.0)
+    share = np.clip(share, 0.0, 1.0)[:, None]
+    return np.asarray(values[begin] + share * (values[end] - values[begin]))

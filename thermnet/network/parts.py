@@ -16,9 +16,10 @@ RADIATION = Potential(exponent=4.0)
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class History:
-    """A piecewise linear function of time; a repeated instant is a jump.
+    """A piecewise linear function of time, or many with the same instants.
 
-    `time` f8[k] [s], not decreasing, no instant more than twice; `value` f8[k].
+    `time` f8[k] [s], not decreasing, no instant more than twice; a repeated instant is a jump.
+    `value` f8[k], or f8[k, m] for m functions, as only the parts of many take them.
     """
 
     time: Floats
@@ -29,7 +30,8 @@ class History:
             values = np.array(getattr(self, name), dtype=np.float64)
             values.flags.writeable = False
             object.__setattr__(self, name, values)
-        if self.time.ndim != 1 or self.time.shape != self.value.shape or len(self.time) < 1:
+        fits = self.time.shape == self.value.shape[:1] and self.value.ndim in (1, 2)
+        if not fits or len(self.time) < 1:
             raise ValueError("a history needs as many values as instants, at least one")
         if not (np.isfinite(self.time).all() and np.isfinite(self.value).all()):
             raise ValueError("a history needs finite numbers")
@@ -121,7 +123,8 @@ class NodesPart:
 class LinksPart:
     """Many links of `strength` f8[k] and one potential; `a` and `b` i4[k] are places in `nodes`.
 
-    All are of one origin, so that a million links need no million strings.
+    All follow one history, or each its own of k. All are of one origin, so that a million links
+    need no million strings.
     """
 
     nodes: Sequence[str]
@@ -129,12 +132,16 @@ class LinksPart:
     b: Indices
     strength: Floats
     potential: Potential = CONDUCTION
+    history: History | None = None
     origin: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HeatsPart:
-    """Many heats of `amplitude` f8[k] [W] and one history; `node` i4[k] are places in `nodes`."""
+    """Many heats of `amplitude` f8[k] [W]; `node` i4[k] are places in `nodes`.
+
+    All follow one history, or each its own of k.
+    """
 
     nodes: Sequence[str]
     node: Indices

@@ -12,6 +12,7 @@ spacecraft are cut at the terminator in closed form.
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass
 
 import numpy as np
@@ -171,10 +172,14 @@ def _arcs(mean: Floats, swing: Floats) -> tuple[Floats, Floats]:
     return np.where(whole, even, arc), np.where(whole, 1.0 / RING_POINTS, share)
 
 
+@functools.cache
 def _gauss(count: int) -> tuple[Floats, Floats]:
     """Points and widths of Gauss and Legendre on 0 to 1."""
     points, widths = np.polynomial.legendre.leggauss(count)
-    return 0.5 * (points + 1.0), 0.5 * widths
+    found = 0.5 * (points + 1.0), 0.5 * widths
+    for array in found:
+        array.flags.writeable = False
+    return found
 
 
 def _along(nadir: Floats, towards: Floats, low: Floats) -> Floats:

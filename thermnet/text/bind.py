@@ -292,9 +292,10 @@ class _Binder:
             else:
                 break  # a key left out, whose default is at odds with the rest
         message = complaint.message
+        lacking = complaint.message.startswith("missing key")
+        if lacking and isinstance(node, tree.Mapping) and not node.whole:
+            return
         if complaint.about == "missing":
-            if isinstance(node, tree.Mapping) and not node.whole:
-                return
             if not path and complaint.key in self.unsure:
                 return
             if head is not None and not keys and complaint.key not in head.columns:

@@ -37,12 +37,26 @@ class Ends:
     counted: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Runs:
+    """Which rows of a table are the points of one history: those with an instant and the same ends.
+
+    `points` i4[p] are the rows with an instant, one history after the other and each in the order
+    of the file; history j is `points[begin[j]:begin[j + 1]]`. `constant` are the other rows.
+    """
+
+    points: Indices
+    begin: Indices
+    constant: Indices
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False, repr=False)
 class Rows:
     """The rows of a table by column, in SI units and kelvin.
 
     `numbers` f8[count] and `ends` by column; `labels` are the names that ends lead to, each once;
-    `names` those of the rows themselves, where a table has such.
+    `names` those of the rows themselves, where a table has such. `runs` are the histories that
+    rows make up, where a table has instants; a row without one has NaN for it.
     """
 
     count: int
@@ -50,6 +64,7 @@ class Rows:
     ends: Mapping[str, Ends]
     labels: tuple[str, ...] = ()
     names: tuple[str, ...] = ()
+    runs: Runs | None = None
 
     def __repr__(self) -> str:
         heads = ", ".join([*(["name"] if self.names else []), *self.ends, *self.numbers])
@@ -58,11 +73,15 @@ class Rows:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """A column of a table: its annotation, what it is, and whether it may be left out."""
+    """A column of a table: its annotation, what it is, and whether it may be left out.
+
+    `by_time` is the annotation in a table with instants, where it is another.
+    """
 
     kind: Number | Temperature | Words
     description: str
     needed: bool = True
+    by_time: Number | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,13 +90,15 @@ class Columns:
 
     `named`: its rows are entries that others refer to, by the column `name` or else as
     `entry 0`, `entry 1`, ... `counted`: the key beside the table that says whose rows integers
-    in its ends count. `apart`: two columns whose ends must differ.
+    in its ends count. `apart`: two columns whose ends must differ. `instants`: the column by which
+    rows with the same ends are points of one history; in it a cell may be empty.
     """
 
     columns: tuple[tuple[str, Column], ...]
     named: bool = False
     counted: str = ""
     apart: tuple[str, str] | None = None
+    instants: str = ""
     unit: str = ""
     expected: str = "a block of rows after `table: |`, or a .csv or .npz file beside the model"
 
@@ -105,9 +126,16 @@ def columns(
     named: bool = False,
     counted: str = "",
     apart: tuple[str, str] | None = None,
+    instants: str = "",
 ) -> Columns:
     """The annotation of a table with these columns."""
-    return Columns(columns=tuple(by_head.items()), named=named, counted=counted, apart=apart)
+    return Columns(
+        columns=tuple(by_head.items()),
+        named=named,
+        counted=counted,
+        apart=apart,
+        instants=instants,
+    )
 
 
 def columns_of(entry: type[Entry]) -> Columns:

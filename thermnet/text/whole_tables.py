@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from thermnet.errors import Place, Problem, nearest
 from thermnet.text.explain import fault_of_name
 from thermnet.text.fields import Words
-from thermnet.text.rows import Columns, Ends, Floats, Rows
+from thermnet.text.instants import faults_of_instants, faults_of_order, runs_of
+from thermnet.text.rows import Column, Columns, Ends, Floats, Rows
 from thermnet.text.side_files import Files
 from thermnet.text.table_files import ArrayFile, Fault, Kind, TextTable, Values, open_table
 from thermnet.text.tables import FEW, TableError
@@ -119,7 +120,8 @@ def _rows(table: WholeTable, source: TextTable | ArrayFile, scale: Scale | None)
     for head, column in table.columns.columns:
         if head not in present:
             continue
-        values = _values(table, source, head, column.kind, scale)
+        kind = _kind(column, by_time=table.columns.instants in present)
+        values = _values(table, source, head, kind, scale)
         if values is None and isinstance(column.kind, Words) and not column.kind.sections:
             return None
         if values is None:
@@ -146,7 +148,12 @@ def _rows(table: WholeTable, source: TextTable | ArrayFile, scale: Scale | None)
     )
     if table.columns.apart is not None and all(head in ends for head in table.columns.apart):
         _check_apart(table, rows, *table.columns.apart)
-    return rows
+    return _with_runs(table, rows)
+
+
+def _kind(column: Column, *, by_time: bool) -> Kind:
+    """The annotation of a column, in a table with or without instants."""
+    return column.by_time if by_time and column.by_time is not None else column.kind
 
 
 def _values(
@@ -154,7 +161,8 @@ def _values(
 ) -> Values | None:
     """The values of a column, None when something is wrong with it, which is reported."""
     try:
-        values, faults = source.column(head, kind, scale)
+        read = _instants if head == table.columns.instants else _column
+        values, faults = read(source, head, kind, scale)
     except TableError as error:
         table.report(str(error), error.place)
         return None
@@ -162,6 +170,44 @@ def _values(
         faults = faults or list(_faults_of_names(values))
     table.report_rows(head, faults)
     return None if faults else values
+
+
+def _column(
+    source: TextTable | ArrayFile, head: str, kind: Kind, scale: Scale | None
+) -> tuple[Values, list[Fault]]:
+    return source.column(head, kind, scale)
+
+
+def _instants(
+    source: TextTable | ArrayFile, head: str, kind: Kind, scale: Scale | None
+) -> tuple[Floats, list[Fault]]:
+    """The instants of rows and what is wrong with them; NaN where a cell is empty, or NaN."""
+    blank: list[int] = []
+    if isinstance(source, TextTable):
+        at, _ = source.columns[head]
+        blank = [row for row, cell in enumerate(source.cells[at]) if not cell.strip()]
+        if blank:  # zeros for a while: only what are all numbers is read by the column
+            cells = list(source.cells)
+            cells[at] = [cell if cell.strip() else "0" for cell in source.cells[at]]
+            source = replace(source, cells=cells)
+    found, faults = source.column(head, kind, scale)
+    values = np.array(found, dtype=np.float64)
+    values[blank] = np.nan
+    return values, [fault for fault in faults if not np.isnan(values[fault.row])]
+
+
+def _with_runs(table: WholeTable, rows: Rows) -> Rows:
+    """The rows with the histories that they make up, whose instants are checked, if any."""
+    time = rows.numbers.get(table.columns.instants)
+    heads = [head for head, column in table.columns.columns
+             if isinstance(column.kind, Words) and column.kind.sections]  # fmt: skip
+    if time is None or not all(head in rows.ends for head in heads):
+        return rows
+    ends = [rows.ends[head] for head in heads]
+    table.report_rows(table.columns.instants, list(faults_of_instants(rows, ends, time)))
+    if len(heads) == 2:
+        table.report_rows(heads[1], list(faults_of_order(rows, ends[0], ends[1], time)))
+    return replace(rows, runs=runs_of(ends, time))
 
 
 def _present(table: WholeTable, source: TextTable | ArrayFile) -> Iterator[str]:

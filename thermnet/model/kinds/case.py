@@ -6,11 +6,13 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from thermnet.model.kinds.environment import NAMES as ENVIRONMENTS
 from thermnet.model.kinds.kind import Kind
 from thermnet.text.fields import (
     Entry,
     Text,
     anything,
+    count,
     fault,
     name_of,
     number,
@@ -41,7 +43,11 @@ class Case(Entry):
         None, description="kind of solve; steady unless stated"
     )
     period: Annotated[float, quantity("s", above=0)] | None = Field(
-        None, description="period of a repeating case"
+        None, description="period of a repeating case; by default that of its orbit"
+    )
+    revolutions: Annotated[int, count(at_least=1)] | None = Field(
+        None,
+        description="orbits, or days at a site, in the period of a repeating case; 1 unless stated",
     )
     duration: Annotated[float, quantity("s", above=0)] | None = Field(
         None, description="length of a transient case"
@@ -52,12 +58,28 @@ class Case(Entry):
     kind: Literal["hot", "cold", "survival", "other"] | None = Field(
         None, description="how its range is drawn"
     )
-    life: Text = Field("", description="beginning or end of life, for titles")
+    life: Literal["beginning of life", "end of life"] | None = Field(
+        None, description="age of the finishes"
+    )
+    orbit: Annotated[str, name_of("orbits", also=("none",))] | None = Field(
+        None, description="orbit that it flies; `none` where there is no Sun, as in a test"
+    )
+    site: Annotated[str, name_of("sites")] | None = Field(
+        None, description="place on a body's surface, instead of an orbit"
+    )
+    pointing: Annotated[str, name_of("pointings")] | None = Field(
+        None, description="how the body's axes stand"
+    )
+    environment: Annotated[str, name_of("environments", also=ENVIRONMENTS)] | None = Field(
+        None, description="how bright Sun and planet are; `hot`, `cold` and `mean` are known"
+    )
     bus_voltage: Annotated[float, quantity("V", above=0)] | None = Field(
         None, description="bus voltage; scales the power of heaters with a rated voltage"
     )
     sunlit: Annotated[str, name_of("schedules")] | None = Field(
-        None, description="schedule that is zero in shadow, for the shading in figures"
+        None,
+        description="schedule that is zero in shadow, for the shading in figures of a case "
+        "without an orbit",
     )
     set: dict[str, Annotated[object, anything()] | Scale | Offset] = Field(
         {}, description="values by path; a path may hold `*`, the most specific path wins"
@@ -65,8 +87,14 @@ class Case(Entry):
 
     @model_validator(mode="after")
     def _complete(self) -> Case:
-        if self.extends is None and self.solve == "repeating" and self.period is None:
-            raise fault("period", "missing key 'period' [s]: a repeating case needs one")
+        flies = self.orbit not in (None, "none") or self.site is not None
+        if self.orbit is not None and self.site is not None:
+            raise fault("site", "a case is in an orbit or at a site, not both")
+        without = self.extends is None and self.period is None and not flies
+        if self.solve == "repeating" and without:
+            raise fault(
+                "period", "missing key 'period' [s]: a repeating case needs one, or an orbit"
+            )
         if self.extends is None and self.solve == "transient" and self.duration is None:
             raise fault("duration", "missing key 'duration' [s]: a transient case needs one")
         return self

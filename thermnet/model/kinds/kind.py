@@ -14,19 +14,47 @@ from thermnet.text.fields import Entry
 from thermnet.text.rows import Rows, rows_of
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Driven:
+    """`amplitude x history(t)`; without a history it is constant."""
+
+    amplitude: float
+    history: History | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Exterior:
+    """What a surface is in a case.
+
+    `fractions` are what it sees, by the name of a node or boundary; `heat` [W] what it absorbs in
+    the case's orbit, by cause.
+    """
+
+    absorptance: float
+    emittance: float
+    fractions: Mapping[str, Driven]
+    heat: Mapping[str, Driven]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Surroundings:
     """What an entry may look up while it expands.
 
     `histories` are the schedules over the time that is solved; for a steady state they are empty
     and `means` takes their place. `bus_voltage` [V] is the case's, None where it states none.
-    `rows` are the names of the nodes of each table of nodes.
+    `rows` are the names of the nodes of each table of nodes, `exterior` what each surface is.
+    `span` [s] is the time that is solved, 0 for a steady state; `repeating` says that it is a
+    period; `orbit` [s] is the period of the case's orbit, if it has one.
     """
 
     histories: Mapping[str, History]
     means: Mapping[str, float]
     bus_voltage: float | None
     rows: Mapping[str, Sequence[str]] = field(default_factory=dict)
+    exterior: Mapping[str, Exterior] = field(default_factory=dict)
+    span: float = 0.0
+    repeating: bool = False
+    orbit: float | None = None
 
     def factor(self, schedule: str | None) -> tuple[float, History | None]:
         """Constant factor and history that a schedule stands for; (1, None) for no schedule."""

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
+from thermnet.model.histories import Shape
 from thermnet.model.kinds.kind import Kind, Surroundings
+from thermnet.model.tables_by_time import check_instants, pieces
 from thermnet.network.parts import HeatPart, HeatsPart, Part
-from thermnet.text.fields import Entry, Text, name_of, number, quantity
+from thermnet.text.fields import Entry, Text, fault, name_of, number, quantity
 from thermnet.text.rows import Column, Rows, columns
 
 
@@ -30,9 +32,10 @@ def expand(name: str, entry: Load, path: str, around: Surroundings) -> tuple[Par
 
 
 class Loads(Entry):
-    """Heat on many nodes from one table: `heat x scale x schedule`.
+    """Heat on many nodes from one table: `heat x scale x schedule`, or by time `heat x scale`.
 
     The table is one entry with one path, whatever its length: its `scale` is what cases change.
+    With a column `time`, rows with the same node are its history.
     """
 
     table: Annotated[
@@ -40,27 +43,65 @@ class Loads(Entry):
         columns(
             {
                 "node": Column(kind=name_of("nodes"), description="node that takes the heat"),
+                "time": Column(
+                    kind=quantity("s", at_least=0),
+                    description="instant; rows with the same node are its history, a repeated "
+                    "instant is a jump, and no instant is a constant",
+                    needed=False,
+                ),
                 "heat": Column(kind=quantity("W"), description="heat; negative when taken out"),
             },
             counted="nodes",
+            instants="time",
         ),
     ] = Field(description="a row for each; nodes are names, or whole numbers that count rows")
     nodes: Annotated[str, name_of("node tables")] | None = Field(
         None, description="table of nodes whose rows the whole numbers count, from 0"
     )
     schedule: Annotated[str, name_of("schedules")] | None = Field(
-        None, description="schedule by which all of it varies"
+        None, description="schedule by which all of it varies; not for a table by time"
+    )
+    shape: Shape = Field(
+        "linear",
+        description="of a table by time: `linear` joins the points, `steps` holds each value "
+        "until the next instant",
+    )
+    period: Annotated[float, quantity("s", above=0)] | Literal["orbit"] | None = Field(
+        None,
+        description="after which a table by time repeats, `orbit` for that of the case's orbit; "
+        "without one the last value holds",
     )
     scale: Annotated[float, number()] = Field(1.0, description="multiplies the heat")
     note: Text = Field("", description="where the numbers come from")
+
+    @model_validator(mode="after")
+    def _instants(self) -> Loads:
+        check_instants(self.table, self.shape, self.period)
+        if self.schedule is not None and self.table.runs is not None:
+            raise fault("schedule", "a table by time follows no schedule as well")
+        return self
 
 
 def expand_table(name: str, entry: Loads, path: str, around: Surroundings) -> tuple[Part, ...]:
     factor, history = around.factor(entry.schedule)
     nodes, at = around.ends(entry.table, entry.nodes)
-    amplitude = entry.table.numbers["heat"] * (entry.scale * factor)
-    return (
-        HeatsPart(nodes=nodes, node=at["node"], amplitude=amplitude, history=history, origin=path),
+    found = pieces(
+        entry.table,
+        "heat",
+        shape=entry.shape,
+        period=around.orbit if entry.period == "orbit" else entry.period,
+        span=around.span,
+        repeating=around.repeating,
+    )
+    return tuple(
+        HeatsPart(
+            nodes=nodes,
+            node=at["node"][piece.rows],
+            amplitude=piece.size * (entry.scale * factor),
+            history=history if piece.history is None else piece.history,
+            origin=path,
+        )
+        for piece in found
     )
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from thermnet.model.histories import Shape
 from thermnet.model.kinds.kind import Kind, Surroundings
+from thermnet.model.tables_by_time import check_instants, pieces
 from thermnet.network.parts import RADIATION, LinkPart, LinksPart, Part
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.text.fields import Entry, Text, fault, name_of, number, quantity
@@ -41,6 +43,7 @@ class Couplings(Entry):
     """Many radiative couplings from one table.
 
     The table is one entry with one path, whatever its length: its `scale` is what cases change.
+    With a column `time`, rows with the same ends are the history of their coupling.
     """
 
     table: Annotated[
@@ -49,28 +52,67 @@ class Couplings(Entry):
             {
                 "from": Column(kind=name_of("nodes", "boundaries"), description="one end"),
                 "to": Column(kind=name_of("nodes", "boundaries"), description="the other end"),
+                "time": Column(
+                    kind=quantity("s", at_least=0),
+                    description="instant; rows with the same ends are one history, a repeated "
+                    "instant is a jump, and no instant is a constant",
+                    needed=False,
+                ),
                 "area": Column(
-                    kind=quantity("m^2", above=0), description="area times exchange factor"
+                    kind=quantity("m^2", above=0),
+                    description="area times exchange factor; by time it may be 0",
+                    by_time=quantity("m^2", at_least=0),
                 ),
             },
             counted="nodes",
             apart=("from", "to"),
+            instants="time",
         ),
     ] = Field(description="a row for each; ends are names, or whole numbers from 0 that count rows")
     nodes: Annotated[str, name_of("node tables")] | None = Field(
         None, description="table of nodes whose rows the whole numbers count"
     )
+    shape: Shape = Field(
+        "linear",
+        description="of a table by time: `linear` joins the points, `steps` holds each value "
+        "until the next instant",
+    )
+    period: Annotated[float, quantity("s", above=0)] | Literal["orbit"] | None = Field(
+        None,
+        description="after which a table by time repeats, `orbit` for that of the case's orbit; "
+        "without one the last value holds",
+    )
     scale: Annotated[float, number(above=0)] = Field(1.0, description="multiplies the areas")
     note: Text = Field("", description="where the numbers come from")
+
+    @model_validator(mode="after")
+    def _instants(self) -> Couplings:
+        check_instants(self.table, self.shape, self.period)
+        return self
 
 
 def expand_table(name: str, entry: Couplings, path: str, around: Surroundings) -> tuple[Part, ...]:
     nodes, at = around.ends(entry.table, entry.nodes)
-    strength = entry.table.numbers["area"] * (STEFAN_BOLTZMANN * entry.scale)
-    part = LinksPart(
-        nodes=nodes, a=at["from"], b=at["to"], strength=strength, potential=RADIATION, origin=path
+    found = pieces(
+        entry.table,
+        "area",
+        shape=entry.shape,
+        period=around.orbit if entry.period == "orbit" else entry.period,
+        span=around.span,
+        repeating=around.repeating,
     )
-    return (part,)
+    return tuple(
+        LinksPart(
+            nodes=nodes,
+            a=at["from"][piece.rows],
+            b=at["to"][piece.rows],
+            strength=piece.size * (STEFAN_BOLTZMANN * entry.scale),
+            potential=RADIATION,
+            history=piece.history,
+            origin=path,
+        )
+        for piece in found
+    )
 
 
 KIND = Kind(

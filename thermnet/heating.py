@@ -1,0 +1,157 @@
+"""What every exterior surface absorbs in a case, by cause, and its equivalent sink temperature."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from thermnet.model.exterior import exteriors
+from thermnet.model.histories import mean, unrolled
+from thermnet.model.kinds.boundary import Boundary
+from thermnet.model.kinds.kind import Driven
+from thermnet.model.kinds.surface import Absorbed, Surface
+from thermnet.model.model import Model
+from thermnet.model.paths import apply_case
+from thermnet.model.plan import Plan, plan
+from thermnet.network.grid import common_grid
+from thermnet.network.parts import History
+from thermnet.network.primitives import Floats
+from thermnet.physics.constants import STEFAN_BOLTZMANN
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sink:
+    """The equivalent radiation sink temperature [K] of a surface.
+
+    That of a black environment with which it exchanges the same net heat (SMC-S-016, 8.3.7.2 c:
+    read). `mean` belongs to the mean heat; `lowest` and `highest` are those of an instant.
+    """
+
+    mean: float
+    lowest: float
+    highest: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class SurfaceHeat:
+    """Absorbed heat of a surface over one period of the case, 0 to `period` [s].
+
+    `heat` [W] by cause, as histories (one instant where it is constant); `mean` [W] by cause;
+    `sink` is None for a surface that radiates to no boundary.
+    """
+
+    name: str
+    area: float
+    absorptance: float
+    emittance: float
+    heat: Mapping[str, History]
+    mean: Mapping[str, float]
+    sink: Sink | None
+
+
+def surface_heat(model: Model, case: str) -> tuple[SurfaceHeat, ...]:
+    """The absorbed heat and the sink temperature of every exterior surface in a case.
+
+    A steady case is shown through the orbit of whose heat it takes the mean. Raises InputError.
+    """
+    applied = apply_case(model, case)
+    how = plan(applied, case)
+    orbit = None if how.sky is None else how.sky.period
+    period = orbit or how.span
+    boundaries = applied.entries(Boundary, "boundaries")
+    found = []
+    outside = exteriors(applied, how.sky, how.life, period)
+    for name, surface in applied.entries(Surface, "surfaces").items():
+        exterior = outside[name]
+        heat = {cause: _history(each) for cause, each in exterior.heat.items()}
+        heat = {**_given(surface, how, period), **heat}
+        sinks = [
+            (_history(share), _temperature(boundaries[seen], how, period))
+            for seen, share in exterior.fractions.items()
+            if seen in boundaries
+        ]
+        found.append(
+            SurfaceHeat(
+                name=name,
+                area=surface.area,
+                absorptance=exterior.absorptance,
+                emittance=exterior.emittance,
+                heat=heat,
+                mean={cause: mean(each, period) for cause, each in heat.items()},
+                sink=_sink(list(heat.values()), sinks, surface.area * exterior.emittance, period),
+            )
+        )
+    return tuple(found)
+
+
+def _history(driven: Driven) -> History:
+    if driven.history is None:
+        return History(time=np.zeros(1), value=np.array([driven.amplitude]))
+    return History(time=driven.history.time, value=driven.amplitude * driven.history.value)
+
+
+def _given(surface: Surface, how: Plan, period: float) -> dict[str, History]:
+    """Absorbed heat that the file states itself."""
+    found = {}
+    for cause in Absorbed.model_fields:
+        stated = getattr(surface.absorbed, cause)
+        if stated is not None:
+            found[cause] = _following(0.0, stated.heat, stated.schedule, how, period)
+    return found
+
+
+def _temperature(boundary: Boundary, how: Plan, period: float) -> History:
+    return _following(boundary.temperature, boundary.swing, boundary.schedule, how, period)
+
+
+def _following(
+    start: float, swing: float, schedule: str | None, how: Plan, period: float
+) -> History:
+    """`start + swing x schedule` over one period; without a schedule a heat is `swing`."""
+    if schedule is None:
+        return History(time=np.zeros(1), value=np.array([start or swing]))
+    repeated = how.schedules[schedule]
+    if how.solve == "steady":
+        return History(time=np.zeros(1), value=np.array([start + swing * repeated.mean(0.0)]))
+    once = unrolled(repeated.once, repeated.period, period)
+    return History(time=once.time, value=start + swing * once.value)
+
+
+def _sink(
+    heat: list[History], sinks: list[tuple[History, History]], strength: float, period: float
+) -> Sink | None:
+    """(sum of share x T^4 + heat / (sigma area emittance)) / sum of shares, to the power 1/4.
+
+    `sinks` are the share and the temperature of each boundary that is seen; `strength` is area
+    times emittance [m2].
+    """
+    if not sinks:
+        return None
+    histories = [each for pair in sinks for each in pair] + heat
+    grid = common_grid(histories)
+    first, last = grid.start, grid.stop
+    time = grid.instants
+    count = len(sinks)
+
+    def fourth(values: Floats) -> tuple[Floats, Floats]:
+        share, temperature = values[:, 0 : 2 * count : 2], values[:, 1 : 2 * count : 2]
+        glow = (share * temperature**4).sum(axis=1)
+        light = values[:, 2 * count :].sum(axis=1) / (STEFAN_BOLTZMANN * strength)
+        return glow + light, share.sum(axis=1)
+
+    ends = [fourth(first), fourth(last)]
+    inside = time[:-1] <= period
+    at = np.concatenate([received / shares for received, shares in ends])
+    width = np.clip(time[1:], 0.0, period) - np.clip(time[:-1], 0.0, period)
+    weight = width if width.sum() > 0.0 else np.ones(len(width))
+    received, shares = (
+        ((ends[0][k] + ends[1][k]) / 2.0 * weight).sum() / weight.sum() for k in range(2)
+    )
+    shown = at[np.concatenate([inside, inside])]
+    return Sink(
+        mean=float((received / shares) ** 0.25),
+        lowest=float(shown.min() ** 0.25),
+        highest=float(shown.max() ** 0.25),
+    )

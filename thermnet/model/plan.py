@@ -1,0 +1,212 @@
+"""How a case is solved, under which sky, and what its schedules are over its time."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from thermnet.errors import InputError, Problem
+from thermnet.model.histories import joined, mean, unrolled
+from thermnet.model.kinds.case import Case
+from thermnet.model.kinds.schedule import Schedule
+from thermnet.model.model import Model
+from thermnet.model.paths import case_of, lineage
+from thermnet.model.sky import Sky, sky
+from thermnet.network.parts import History
+from thermnet.physics.exposure import light
+
+FIT = 1e-3
+"""s by which periods may miss each other."""
+
+NO_SUN = History(time=np.zeros(1), value=np.zeros(1))
+"""Share of the Sun that is seen where there is no orbit, as in a test."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Repeated:
+    """A schedule in a case: its history, and the period [s] after which it repeats, if any."""
+
+    once: History
+    period: float | None = None
+
+    def history(self, span: float) -> History:
+        """From 0 to `span` [s], the period unrolled."""
+        return unrolled(self.once, self.period, span)
+
+    def mean(self, span: float) -> float:
+        """Time mean over the period, or over 0 to `span` [s] without one; the first value at 0."""
+        return mean(self.once, self.period or span)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """How a case is solved: its own settings, with those of the cases that it extends below.
+
+    `span` [s] is its period or duration, zero when steady; `sky` is None without orbit or site;
+    `schedules` are the model's, as they are in this case.
+    """
+
+    name: str
+    title: str
+    solve: Literal["steady", "transient", "repeating"]
+    span: float
+    initial: Literal["steady", "given"]
+    kind: Literal["hot", "cold", "survival", "other"]
+    life: Literal["beginning of life", "end of life"] | None
+    bus_voltage: float | None
+    sunlit: str | None
+    sky: Sky | None
+    schedules: Mapping[str, Repeated]
+
+    @property
+    def sunlight(self) -> Repeated | None:
+        """Share of the Sun that is seen; None where no orbit says so, nor a schedule."""
+        if self.sky is not None:
+            return _light(self.sky)
+        return None if self.sunlit is None else self.schedules[self.sunlit]
+
+    def shadows(self, span: float) -> tuple[tuple[float, float], ...]:
+        """The stretches [s] from 0 to `span` in which less than half of the Sun is seen."""
+        if self.sunlight is None:
+            return ()
+        history = self.sunlight.history(span)
+        time = np.append(history.time, span)
+        above = np.append(history.value, history.value[-1]) - 0.5
+        edges = [] if above[0] >= 0.0 else [0.0]
+        for k in np.flatnonzero((above[:-1] >= 0.0) != (above[1:] >= 0.0)):
+            share = above[k] / (above[k] - above[k + 1])
+            edges.append(float(time[k] + share * (time[k + 1] - time[k])))
+        if len(edges) % 2:
+            edges.append(span)
+        return tuple(zip(edges[::2], edges[1::2], strict=True))
+
+
+def plan(model: Model, case: str) -> Plan:
+    """How a model, with a case applied, is solved in it.
+
+    Raises InputError when a period or duration is missing, or stated for a steady case, and for
+    what is wrong with the case's orbit, environment, pointing or schedules.
+    """
+    settings = _settings(model, case)
+    solve = settings.solve or "steady"
+    above = sky(model, settings, case)
+    span = _span(model, case, settings, solve, None if above is None else above.period)
+    how = Plan(
+        name=case,
+        title=case_of(model, case).title or case,
+        solve=solve,
+        span=span,
+        initial=settings.initial or "steady",
+        kind=settings.kind or "other",
+        life=settings.life,
+        bus_voltage=settings.bus_voltage,
+        sunlit=settings.sunlit,
+        sky=above,
+        schedules={},
+    )
+    found: dict[str, Repeated] = {}
+    problems: list[Problem] = []
+    for name, entry in model.entries(Schedule, "schedules").items():
+        try:
+            found[name] = _repeated(entry, how)
+        except ValueError as error:
+            problems.append(Problem(message=str(error), path=f"schedules.{name}.period"))
+    if problems:
+        raise InputError(model.located(problems))
+    return replace(how, schedules=found)
+
+
+def _settings(model: Model, case: str) -> Case:
+    """The case's own keys, with those of the cases that it extends below."""
+    given: dict[str, object] = {}
+    for name in lineage(model, case):
+        entry = case_of(model, name)
+        for key in Case.model_fields:
+            if key not in ("set", "extends", "title") and getattr(entry, key) is not None:
+                given[key] = getattr(entry, key)
+                # One place at a time: what is stated last counts.
+                for other in {"orbit": ["site"], "site": ["orbit"]}.get(key, []):
+                    given.pop(other, None)
+    return Case.model_construct(**given)  # type: ignore[arg-type]
+
+
+def _span(model: Model, case: str, settings: Case, solve: str, period: float | None) -> float:
+    """Seconds of a case: its period or duration, by default its orbit's period; 0 when steady."""
+    own = case_of(model, case)
+    for key in ("period", "duration", "initial") if solve == "steady" else ():
+        if getattr(own, key) is not None:
+            message = f"missing key 'solve': a case with '{key}' is not steady"
+            if own.solve is not None:
+                message = f"a steady case has no '{key}'"
+            path = f"cases.{case}" if own.solve is None else f"cases.{case}.{key}"
+            raise InputError(model.located([Problem(message=message, path=path)]))
+    if solve == "steady":
+        return 0.0
+    key = {"transient": "duration", "repeating": "period"}[solve]
+    span: float | None = getattr(settings, key)
+    if span is None and solve == "repeating" and period is not None:
+        span = period * (settings.revolutions or 1)
+    if span is None:
+        message = f"missing key '{key}' [s]: a {solve} case needs one"
+        raise InputError(model.located([Problem(message=message, path=f"cases.{case}")]))
+    if solve == "repeating" and period is not None and (why := misfit(period, span)):
+        message = f"the orbit's {why}; leave the period out, or state 'revolutions'"
+        raise InputError(model.located([Problem(message=message, path=f"cases.{case}.period")]))
+    return span
+
+
+def misfit(period: float, span: float, of: str = "the case") -> str:
+    """Why a period [s] cannot repeat within a case's own [s], "" when it can."""
+    turns = span / period
+    if abs(turns - round(turns)) * period > FIT or round(turns) < 1:
+        return (
+            f"period of {period:g} s does not fit a whole number of times into that of {of} "
+            f"({span:g} s)"
+        )
+    return ""
+
+
+def _repeated(entry: Schedule, how: Plan) -> Repeated:
+    """A schedule in a case. Raises ValueError where it cannot repeat with the case."""
+    if entry.follows is not None:
+        shine = (
+            Repeated(once=History(time=np.zeros(1), value=np.zeros(1)))
+            if how.sky is None
+            else _light(how.sky)
+        )
+        if entry.follows == "sunlight":
+            return shine
+        dark = History(time=shine.once.time, value=1.0 - shine.once.value)
+        return Repeated(once=dark, period=shine.period)
+    period = period_in(entry.period, entry.time[-1] if len(entry.time) > 1 else 0.0, how)
+    once = joined(np.array(entry.time), np.array(entry.value), entry.shape, period)
+    return Repeated(once=once, period=period)
+
+
+def period_in(period: float | Literal["orbit"] | None, last: float, how: Plan) -> float | None:
+    """The period [s] of points that end at `last` [s], in a case; None for none.
+
+    Raises ValueError where they cannot repeat with the case.
+    """
+    if period == "orbit":
+        period = None if how.sky is None else how.sky.period
+        if period is None:
+            raise ValueError(f"case '{how.name}' has no orbit whose period this could be")
+        if last > period:
+            raise ValueError(
+                f"the last instant of {last:g} s lies beyond the orbit's period of {period:g} s"
+            )
+    if how.solve == "repeating":
+        if period is None and last > how.span:
+            raise ValueError(f"goes on beyond the period of case '{how.name}' ({how.span:g} s)")
+        if period is not None and (why := misfit(period, how.span, f"case '{how.name}'")):
+            raise ValueError(f"a {why}")
+    return period
+
+
+def _light(above: Sky) -> Repeated:
+    time, value = light(above.setting)
+    return Repeated(once=History(time=time, value=value), period=above.period)
