@@ -6,6 +6,7 @@ import argparse
 import csv
 import json
 import math
+import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,9 @@ from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
 from thermnet.model.sky import Sky
 from thermnet.physics.exposure import Flight, Stand
+
+WIDTH = 100
+"""Characters of a line of words."""
 
 CAUSES = ("solar", "albedo", "planet_infrared", "free_molecular")
 
@@ -82,7 +86,8 @@ def _where(how: Plan) -> Iterator[str]:
         yield "between the planets"
     yield f"sunlight {sky.sunlight:.1f} W/m2 at {sky.sun_distance:.4f} au{_planet(sky)}"
     if sky.environment is not None and sky.environment.source:
-        yield f"environment {sky.environment.name}: {sky.environment.source}"
+        source = f"environment {sky.environment.name}: {sky.environment.source}"
+        yield textwrap.fill(source, WIDTH, subsequent_indent="  ")
 
 
 def _planet(sky: Sky) -> str:
