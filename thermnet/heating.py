@@ -62,7 +62,7 @@ def surface_heat(model: Model, case: str) -> tuple[SurfaceHeat, ...]:
     period = orbit or how.span
     boundaries = applied.entries(Boundary, "boundaries")
     found = []
-    outside = exteriors(applied, how.sky, how.life, period)
+    outside = exteriors(applied, how, period)
     for name, surface in applied.entries(Surface, "surfaces").items():
         exterior = outside[name]
         heat = {cause: _history(each) for cause, each in exterior.heat.items()}

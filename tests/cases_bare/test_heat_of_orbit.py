@@ -114,7 +114,7 @@ def test_every_surface_absorbs_what_brute_force_finds_in_the_mean(name: str, cas
     """To 0.1 % of it, or 0.01 % of the sunlight on the surface's area at 1 au."""
     model = apply_case(model_of(name), case)
     how = plan(model, case)
-    outside = exteriors(model, how.sky, how.life, 0.0)
+    outside = exteriors(model, how, 0.0)
     found = {
         (surface, cause): heat.amplitude
         for surface, exterior in outside.items()

@@ -210,3 +210,57 @@ def test_heat_is_not_computed_again_for_a_change_that_does_not_touch_it() -> Non
     assert exposure.cache_info().misses == before
     assemble(thermnet.vary(model, {"orbits.low.beta": 30.0}), "low")
     assert exposure.cache_info().misses == before + 1
+
+
+LAUNCH = """
+thermnet: 1
+nodes: {lid: {capacity: 500 J/K, initial: 290 K}}
+boundaries: {space: {temperature: 1e-3 K}, fairing: {temperature: 320 K, swing: 80 K, schedule: hot}}
+schedules:
+  hot: {time: [0 s, 100 s, 3600 s], value: [0, 1, 1]}
+  open: {time: [0 s, 200 s], value: [0, 1], shape: steps}
+  closed: {time: [0 s, 200 s], value: [1, 0], shape: steps}
+surfaces:
+  lid:
+    node: lid
+    area: 1 m2
+    absorptance: 0.4
+    emittance: 0.8
+    normal: +x
+    sees: {space: {schedule: open}, fairing: {schedule: closed}}
+    sunlit: {schedule: open}
+orbits: {parking: {lowest_altitude: 120 km, highest_altitude: 200 km, beta: 0}}
+pointings: {ahead: {axis: +x, to: velocity, second_axis: +z, second_to: nadir}}
+environments:
+  thin air: {albedo: 0.3, infrared: 240 W/m2, sunlight: 1361 W/m2, density: 2e-8 kg/m3,
+             density_altitude: 120 km, scale_height: 10 km, accommodation: 0.9}
+cases:
+  ascent: {solve: transient, duration: 1 h, initial: given, orbit: parking, pointing: ahead,
+           environment: thin air}
+"""
+
+
+def test_before_the_fairing_is_released_a_face_has_its_wall_alone_and_then_air_and_sun() -> None:
+    # Nothing from the sky before 200 s; then at most 0.9 x 1/2 rho v^3 at the lowest point, with
+    # v^2 = mu (2/r - 1/a), by hand.
+    (lid,) = surface_heat(read(LAUNCH), "ascent")
+    for cause, history in lid.heat.items():
+        at = np.interp([100.0, 199.0], history.time, history.value)
+        np.testing.assert_allclose(at, 0.0, atol=1e-9, err_msg=cause)
+    air = lid.heat["free_molecular"]
+    lowest, highest = 6378.137e3 + 120e3, 6378.137e3 + 200e3
+    axis = (lowest + highest) / 2.0
+    speed = math.sqrt(3.986004418e14 * (2.0 / lowest - 1.0 / axis))
+    assert air.value.max() == pytest.approx(0.9 * 0.5 * 2e-8 * speed**3, rel=0.05)
+    result = thermnet.solve(read(LAUNCH), "ascent")
+    assert thermnet.account(result.network, result.solution).closes
+    assert result.of("lid").max() > 300.0  # the wall has warmed it
+
+
+def test_convection_to_a_thin_atmosphere_is_a_link_to_its_temperature() -> None:
+    # The balance h A (T_air - T) = eps sigma A T^4, by hand; A = 2 m2.
+    text = "shaded: true, emittance: 0.5, convection: 2 W/m2/K, convection_to: soil"
+    result = thermnet.solve(read(FILE.format(surface=text)), "lamp")
+    (temperature,) = result.of("box")
+    given = 2.0 * 2.0 * (250.0 - temperature)
+    assert given == pytest.approx(0.5 * 2.0 * 5.670374419e-8 * temperature**4, rel=1e-6)

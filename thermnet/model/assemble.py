@@ -62,7 +62,7 @@ def surroundings(model: Model, how: Plan) -> Surroundings:
         means={},
         bus_voltage=how.bus_voltage,
         rows=model.node_tables(),
-        exterior=exteriors(model, how.sky, how.life, how.span),
+        exterior=exteriors(model, how, how.span),
         span=how.span,
         repeating=how.solve == "repeating",
         orbit=None if how.sky is None else how.sky.period,

@@ -14,9 +14,11 @@ from thermnet.model.kinds.directions import unit_vector
 from thermnet.model.kinds.finish import Finish, absorptance, emittance, finish
 from thermnet.model.kinds.kind import Driven, Exterior
 from thermnet.model.kinds.site import Site
-from thermnet.model.kinds.surface import ByAngle, Surface
+from thermnet.model.kinds.surface import ByAngle, BySchedule, Share, Surface
 from thermnet.model.model import Model
+from thermnet.model.plan import Plan
 from thermnet.model.sky import Sky
+from thermnet.network.grid import common_grid
 from thermnet.network.parts import History
 from thermnet.physics.curves import Floats
 from thermnet.physics.exposure import Exposure, Face, Flight, exposure
@@ -31,12 +33,13 @@ class Optics:
     emittance: float
 
 
-def exteriors(model: Model, sky: Sky | None, life: str | None, span: float) -> dict[str, Exterior]:
+def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
     """Every surface of a model, by name, from 0 to `span` [s]; for a span of 0 its time means.
 
-    Raises InputError with all problems: finishes without a life, and surfaces with a direction
-    where there is no Sun.
+    Raises InputError with all problems: finishes without a life, surfaces that see what is not
+    there, fractions that do not sum to 1, and attitudes or faces that are not defined.
     """
+    sky, life = how.sky, how.life
     surfaces = model.entries(Surface, "surfaces")
     finishes = model.entries(Finish, "finishes")
     optics: dict[str, Optics] = {}
@@ -63,21 +66,26 @@ def exteriors(model: Model, sky: Sky | None, life: str | None, span: float) -> d
         raise InputError(model.located(problems))
     places = {face: k for k, face in enumerate(dict.fromkeys(faces.values()))}
     found = {}
+    over = _Over(how=how, span=span)
     for name, surface in surfaces.items():
-        fractions = {each: _fraction(part, sky) for each, part in surface.fractions.items()}
+        fractions = {each: over.share(part) for each, part in surface.fractions.items()}
+        if surface.sees and (message := _unequal(fractions)):
+            problems.append(Problem(message=message, path=f"surfaces.{name}.sees"))
+            continue
         heat: dict[str, Driven] = {}
         if sky is not None and received is not None and name in faces:
             column = places[faces[name]]
-            heat = _absorbed(surface, optics[name], sky, received, column, fractions)
+            heat = _absorbed(surface, optics[name], sky, received, column, fractions, over)
             if sky.site is not None:
-                below = History(time=received.time, value=received.planet[:, column])
-                fractions = _with_ground(fractions, below, sky.site)
+                fractions = _with_ground(fractions, received, column, sky.site, over)
         found[name] = Exterior(
             absorptance=optics[name].absorptance,
             emittance=optics[name].emittance,
-            fractions={each: _over(part, sky, span) for each, part in fractions.items()},
-            heat={cause: _over(part, sky, span) for cause, part in heat.items()},
+            fractions={each: over.finished(part) for each, part in fractions.items()},
+            heat={cause: over.finished(part) for cause, part in heat.items()},
         )
+    if problems:
+        raise InputError(model.located(problems))
     return found
 
 
@@ -139,29 +147,83 @@ def _alone(sky: Sky, face: Face) -> bool:
     return True
 
 
-def _fraction(fraction: float | ByAngle, sky: Sky | None) -> Driven:
-    """A fraction of what a surface sees, over one orbit; its mean where there is none."""
-    if not isinstance(fraction, ByAngle):
-        return Driven(amplitude=fraction)
-    angle = np.unique([0.0, *fraction.angle, 360.0])
-    share: Floats = np.interp(angle, fraction.angle, fraction.fraction, period=360.0)
-    flight = None if sky is None else sky.setting
-    if not isinstance(flight, Flight):
-        return Driven(amplitude=mean(History(time=angle, value=share), 360.0))
-    time = instant_at_angle(flight.orbit, np.radians(angle))
-    time[-1] = flight.period
-    return Driven(amplitude=1.0, history=History(time=time, value=share))
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Over:
+    """The time of a case: `span` [s], or one period of its orbit where means are wanted."""
+
+    how: Plan
+    span: float
+
+    @property
+    def period(self) -> float | None:
+        """s after which the orbit or day repeats, None where nothing changes by itself."""
+        return None if self.how.sky is None else self.how.sky.period
+
+    @property
+    def end(self) -> float:
+        """The last instant [s] of histories."""
+        return self.span or self.period or 0.0
+
+    def repeated(self, time: Floats, value: Floats) -> Driven:
+        """What is f8[k] at f8[k] [s] of one period of the orbit; constant without one."""
+        if self.period is None or (value == value[0]).all():
+            return Driven(amplitude=float(value[0]))
+        history = unrolled(History(time=time, value=value), self.period, self.end)
+        return Driven(amplitude=1.0, history=history)
+
+    def share(self, fraction: Share) -> Driven:
+        """A fraction over the time of the case; in means, schedules count by theirs."""
+        if isinstance(fraction, BySchedule):
+            schedule = self.how.schedules[fraction.schedule]
+            if self.how.solve == "steady" or self.end == 0.0:
+                return Driven(amplitude=schedule.mean(0.0))
+            return Driven(amplitude=1.0, history=schedule.history(self.end))
+        if not isinstance(fraction, ByAngle):
+            return Driven(amplitude=fraction)
+        angle = np.unique([0.0, *fraction.angle, 360.0])
+        value: Floats = np.interp(angle, fraction.angle, fraction.fraction, period=360.0)
+        flight = None if self.how.sky is None else self.how.sky.setting
+        if not isinstance(flight, Flight):
+            return Driven(amplitude=mean(History(time=angle, value=value), 360.0))
+        time = instant_at_angle(flight.orbit, np.radians(angle))
+        time[-1] = flight.period
+        return self.repeated(time, value)
+
+    def finished(self, driven: Driven) -> Driven:
+        """As it stands, or its mean where means are wanted."""
+        if driven.history is None or self.span > 0.0:
+            return driven
+        return Driven(amplitude=driven.amplitude * mean(driven.history, self.end))
 
 
-def _with_ground(fractions: Mapping[str, Driven], below: History, site: Site) -> dict[str, Driven]:
+def _unequal(fractions: Mapping[str, Driven]) -> str:
+    """What is wrong with fractions that should sum to 1 at each instant, "" for nothing."""
+    total = sum((each.amplitude for each in fractions.values() if each.history is None), 0.0)
+    changing = [each for each in fractions.values() if each.history is not None]
+    if not changing:
+        return "" if abs(total - 1.0) <= 1e-6 else f"the fractions sum to {total:g}, not to 1"
+    grid = common_grid([each.history for each in changing if each.history is not None])
+    weights = np.array([each.amplitude for each in changing])
+    for value, time in ((grid.start, grid.instants[:-1]), (grid.stop, grid.instants[1:])):
+        sums = value @ weights + total
+        wrong = np.abs(sums - 1.0) > 1e-6
+        if wrong.any():
+            k = int(np.argmax(wrong))
+            return f"the fractions sum to {sums[k]:g} at {time[k]:g} s, not to 1"
+    return ""
+
+
+def _with_ground(
+    fractions: Mapping[str, Driven], received: Exposure, column: int, site: Site, over: _Over
+) -> dict[str, Driven]:
     """At a site the ground takes its view from the sky's, by the tilt of the surface."""
     first, *others = fractions
-    above = History(time=below.time, value=1.0 - below.value)
-    glowing = History(time=below.time, value=below.value * site.ground_emittance)
-    share = fractions[first].amplitude
-    found = {first: Driven(amplitude=share, history=above)}
+    below = received.planet[:, column]
+    above = over.repeated(received.time, 1.0 - below)
+    glowing = over.repeated(received.time, below * site.ground_emittance)
+    found = {first: product(above, fractions[first])}
     found |= {name: fractions[name] for name in others}
-    return found | {site.ground: Driven(amplitude=share, history=glowing)}
+    return found | {site.ground: product(glowing, fractions[first])}
 
 
 def _absorbed(
@@ -171,10 +233,11 @@ def _absorbed(
     received: Exposure,
     column: int,
     fractions: Mapping[str, Driven],
+    over: _Over,
 ) -> dict[str, Driven]:
-    """Absorbed heat [W] by cause, over one orbit; only what there is."""
+    """Absorbed heat [W] by cause; only what there is."""
     open_sky = next(iter(fractions.values()))
-    lit = _fraction(surface.sunlit, sky)
+    lit = over.share(surface.sunlit)
     light = optics.absorptance * surface.area * sky.sunlight
     direct, reflected, planet, air = (
         each[:, column]
@@ -191,34 +254,20 @@ def _absorbed(
         "free_molecular": (surface.area * sky.accommodation, air, lit),
     }
     return {
-        cause: Driven(
-            amplitude=factor, history=product(History(time=received.time, value=shape), share)
-        )
+        cause: product(over.repeated(received.time, factor * shape), share)
         for cause, (factor, shape, share) in parts.items()
         if factor > 0.0 and shape.max() > 0.0
     }
 
 
-def _over(driven: Driven, sky: Sky | None, span: float) -> Driven:
-    """Unrolled over the span, or its mean for a span of 0; constant where nothing changes."""
-    history = driven.history
-    if history is None:
-        return driven
-    period = None if sky is None else sky.period
-    if period is None or (history.value == history.value[0]).all():
-        return Driven(amplitude=driven.amplitude * float(history.value[0]))
-    if span == 0.0:
-        return Driven(amplitude=driven.amplitude * mean(history, period))
-    return Driven(amplitude=driven.amplitude, history=unrolled(history, period, span))
-
-
-def product(history: History, factor: Driven) -> History:
-    """A history times a factor, on the instants of both; jumps of the history stay."""
-    if factor.history is None:
-        return History(time=history.time, value=history.value * factor.amplitude)
-    new = np.setdiff1d(factor.history.time, history.time)
-    at = np.searchsorted(history.time, new)
-    time = np.insert(history.time, at, new)
-    value = np.insert(history.value, at, np.interp(new, history.time, history.value))
-    share: Floats = np.interp(time, factor.history.time, factor.history.value)
-    return History(time=time, value=value * share * factor.amplitude)
+def product(one: Driven, other: Driven) -> Driven:
+    """One times another, on the instants of both; jumps stay."""
+    amplitude = one.amplitude * other.amplitude
+    if one.history is None or other.history is None:
+        return Driven(amplitude=amplitude, history=one.history or other.history)
+    grid = common_grid([one.history, other.history])
+    # The last stretch of such a grid has no length: it is for what comes after.
+    ends = np.stack([grid.instants[:-2], grid.instants[1:-1]], axis=1).ravel()
+    value = np.stack([grid.start[:-1].prod(axis=1), grid.stop[:-1].prod(axis=1)], axis=1).ravel()
+    again = np.append(False, (np.diff(ends) == 0.0) & (np.diff(value) == 0.0))
+    return Driven(amplitude=amplitude, history=History(time=ends[~again], value=value[~again]))

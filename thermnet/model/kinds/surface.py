@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
-import numpy as np
 from pydantic import Field, model_validator
 
 from thermnet.model.kinds.directions import Direction, without_length
@@ -36,11 +35,14 @@ class ByAngle(Entry):
         return self
 
 
-def fraction_at(fraction: float | ByAngle, angle: float) -> float:
-    """A fraction at an orbit angle [deg]."""
-    if isinstance(fraction, ByAngle):
-        return float(np.interp(angle, fraction.angle, fraction.fraction, period=360.0))
-    return fraction
+class BySchedule(Entry):
+    """A fraction that follows a schedule, such as 0 until a fairing is released and 1 after."""
+
+    schedule: Annotated[str, name_of("schedules")] = Field(description="schedule of the fraction")
+
+
+Share = Fraction | ByAngle | BySchedule
+"""A fraction, constant, by orbit angle, or by a schedule."""
 
 
 class AbsorbedHeat(Entry):
@@ -58,6 +60,7 @@ class Absorbed(Entry):
     solar: AbsorbedHeat | None = Field(None, description="direct sunlight")
     albedo: AbsorbedHeat | None = Field(None, description="sunlight reflected by the planet")
     planet_infrared: AbsorbedHeat | None = Field(None, description="infrared of the planet")
+    free_molecular: AbsorbedHeat | None = Field(None, description="power of oncoming air")
 
 
 class Surface(Entry):
@@ -97,15 +100,21 @@ class Surface(Entry):
     view: Annotated[float, number(above=0, at_most=1)] = Field(
         1.0, description="fraction of its view that the sink fills"
     )
-    sees: dict[str, Fraction | ByAngle] = Field(
+    sees: dict[str, Share] = Field(
         {},
         description="instead of `to` and `view`: the fraction that each node or boundary fills, "
         "in all 1; the first is the sky, and its fraction scales albedo and planet infrared",
     )
-    sunlit: Fraction | ByAngle = Field(
-        1.0, description="share of the surface that direct sunlight reaches"
+    sunlit: Share = Field(
+        1.0, description="share of the surface that direct sunlight, and oncoming air, reaches"
     )
     absorbed: Absorbed = Field(Absorbed(), description="absorbed heat by cause, where it is given")
+    convection: Annotated[float, quantity("W/m^2/K", at_least=0)] | None = Field(
+        None, description="heat transfer coefficient to a thin atmosphere"
+    )
+    convection_to: Annotated[str, name_of("nodes", "boundaries")] | None = Field(
+        None, description="node or boundary that has the atmosphere's temperature"
+    )
     shaded: bool = Field(
         False,
         description="whether it absorbs nothing in an orbit, or only what comes as a load; such a "
@@ -121,6 +130,9 @@ class Surface(Entry):
         if self.finish is None and self.emittance is None:
             raise fault("emittance", "missing key 'emittance': give it, or a 'finish'")
         self._direction()
+        if (self.convection is None) != (self.convection_to is None):
+            missing = "convection" if self.convection is None else "convection_to"
+            raise fault(missing, f"missing key '{missing}': coefficient and atmosphere go together")
         if self.faces_out:
             if self.shaded:
                 raise fault("shaded", "a surface with a direction absorbs; drop one of the two")
@@ -159,14 +171,10 @@ class Surface(Entry):
         for key in ("to", "view"):
             if key in self.model_fields_set:
                 raise fault(key, "is stated by 'sees' already")
-        angles = sorted(
-            {a for each in self.sees.values() if isinstance(each, ByAngle) for a in each.angle}
-        )
-        for angle in angles or [0.0]:
-            total = sum(fraction_at(each, angle) for each in self.sees.values())
-            if abs(total - 1.0) > 1e-6:
-                at = f" at an orbit angle of {angle:g} deg" if angles else ""
-                raise fault("sees", f"the fractions sum to {total:g}{at}, not to 1")
+        constant = [each for each in self.sees.values() if isinstance(each, float)]
+        total = sum(constant)
+        if len(constant) == len(self.sees) and abs(total - 1.0) > 1e-6:
+            raise fault("sees", f"the fractions sum to {total:g}, not to 1")
 
     @property
     def faces_out(self) -> bool:
@@ -181,7 +189,7 @@ class Surface(Entry):
         return not (self.faces_out or self.shaded or given)
 
     @property
-    def fractions(self) -> dict[str, float | ByAngle]:
+    def fractions(self) -> dict[str, Share]:
         """What it sees by name, the sky first."""
         return self.sees or {self.to: self.view}
 
@@ -199,6 +207,11 @@ def expand(name: str, entry: Surface, path: str, around: Surroundings) -> tuple[
         )
         for seen, share in outside.fractions.items()
     ]
+    if entry.convection is not None and entry.convection_to is not None:
+        conductance = entry.convection * entry.area
+        parts.append(
+            LinkPart(a=entry.node, b=entry.convection_to, strength=conductance, origin=path)
+        )
     for cause in Absorbed.model_fields:
         absorbed: AbsorbedHeat | None = getattr(entry.absorbed, cause)
         if absorbed is not None:
