@@ -43,7 +43,9 @@ def _numeric(cell: str) -> bool:
 
 def celsius(kelvin: float) -> str:
     """A temperature for people."""
-    return "-" if math.isnan(kelvin) else f"{kelvin - ZERO_CELSIUS:.1f}"
+    if math.isnan(kelvin):
+        return "-"
+    return f"{round(kelvin - ZERO_CELSIUS, 1) + 0.0:.1f}"  # no minus before a zero
 
 
 def instant(seconds: float, result_is_steady: bool = False) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
 from thermnet.physics.curves import Floats
@@ -15,7 +17,14 @@ ALONG = 1e-9
 """Angle [rad] below which a Sun along a rotation axis prefers no turn about it."""
 
 
-def body_axes(first: Floats, first_to: Floats, second: Floats, second_to: Floats) -> Floats:
+def body_axes(
+    first: Floats,
+    first_to: Floats,
+    second: Floats,
+    second_to: Floats,
+    *,
+    instant: Callable[[int], str] = "instant {}".format,
+) -> Floats:
     """Matrices f8[k,3,3] that turn components in the inertial frame into components in the body.
 
     The body axis `first` f8[3] points exactly along `first_to` f8[k,3], and `second` f8[3] as near
@@ -25,13 +34,13 @@ def body_axes(first: Floats, first_to: Floats, second: Floats, second_to: Floats
     (Black, AIAA Journal 2 (7), 1964, 1350: from memory; the closed form is derived).
 
     Raises ValueError where a direction has no length, or where the two axes, or the two targets at
-    some instant, lie along one line (within 1e-6 rad).
+    some instant, lie along one line (within 1e-6 rad); `instant` words its number.
     """
     wanted, other = np.broadcast_arrays(np.atleast_2d(first_to), np.atleast_2d(second_to))
     in_frame, along = _triads(wanted, other)
     if along.any():
         raise ValueError(
-            f"at instant {int(np.argmax(along))} the two targets lie along one line: "
+            f"at {instant(int(np.argmax(along)))} the two targets lie along one line: "
             "choose a second target that does not meet the first, nor its opposite"
         )
     in_body_frame, along = _triads(np.atleast_2d(first), np.atleast_2d(second))

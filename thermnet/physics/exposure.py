@@ -262,7 +262,7 @@ def _held(flight: Flight, how: Attitude, faces: tuple[Face, ...], t: Floats) -> 
         "sun": sun,
         "north": np.array([0.0, 0.0, 1.0]),
     }
-    turn = _axes(how, known, len(t))
+    turn = _axes(how, known, t)
     sun, nadir, ahead = (attitude.in_body(turn, each) for each in (sun, nadir, ahead))
     seen = _faces(how, faces, sun)
     ratio = distance / flight.glow_radius
@@ -289,7 +289,7 @@ def _held(flight: Flight, how: Attitude, faces: tuple[Face, ...], t: Floats) -> 
 
 def _cruising(cruise: Cruise, faces: tuple[Face, ...]) -> Floats:
     known = {"sun": np.array(cruise.sun), "north": np.array([0.0, 0.0, 1.0])}
-    turn = _axes(cruise.attitude, known, 1)
+    turn = _axes(cruise.attitude, known, np.zeros(1))
     sun = attitude.in_body(turn, known["sun"])
     direct = flux.sunlight(_faces(cruise.attitude, faces, sun), sun)
     return np.hstack([direct, np.zeros((1, 3 * len(faces)))])
@@ -309,7 +309,7 @@ def _on_ground(stand: Stand, faces: tuple[Face, ...], t: Floats) -> Floats:
         "east": np.array([1.0, 0.0, 0.0]),
         "sun": local,
     }
-    turn = _axes(stand.attitude, known, len(t))
+    turn = _axes(stand.attitude, known, t)
     sun, up = attitude.in_body(turn, local), attitude.in_body(turn, up)
     seen = _faces(stand.attitude, faces, sun)
     elevation = np.maximum(local[:, 2], 0.0)[:, None]
@@ -320,19 +320,27 @@ def _on_ground(stand: Stand, faces: tuple[Face, ...], t: Floats) -> Floats:
     return np.hstack([direct, below * elevation, below, np.zeros_like(direct)])
 
 
-def _axes(how: Attitude, known: dict[str, Floats], count: int) -> Floats:
+def _axes(how: Attitude, known: dict[str, Floats], t: Floats) -> Floats:
+    """Matrices f8[j, 3, 3] into the body's axes, from the directions that are known there."""
+
     def wanted(target: str | Vector) -> Floats:
         if isinstance(target, tuple):
-            return np.broadcast_to(np.array(target), (count, 3))
+            return np.broadcast_to(np.array(target), (len(t), 3))
         word = target.removeprefix("against ")
         if word not in known:
             raise ValueError(f"there is no '{word}' to point to here; there are {', '.join(known)}")
-        return np.broadcast_to(known[word] if word == target else -known[word], (count, 3))
+        return np.broadcast_to(known[word] if word == target else -known[word], (len(t), 3))
 
     first, first_to = np.array(how.axis), wanted(how.to)
     if how.second_axis is None or how.second_to is None:
         return attitude.body_axes(first, first_to, _aside(first), _aside(first_to))
-    return attitude.body_axes(first, first_to, np.array(how.second_axis), wanted(how.second_to))
+    return attitude.body_axes(
+        first,
+        first_to,
+        np.array(how.second_axis),
+        wanted(how.second_to),
+        instant=lambda k: f"{t[k]:.1f} s",
+    )
 
 
 def _aside(vectors: Floats) -> Floats:
