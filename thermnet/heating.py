@@ -11,7 +11,7 @@ from thermnet.model.exterior import exteriors
 from thermnet.model.histories import mean, unrolled
 from thermnet.model.kinds.boundary import Boundary
 from thermnet.model.kinds.kind import Driven
-from thermnet.model.kinds.surface import Absorbed, Surface
+from thermnet.model.kinds.surface import Absorbed, BySchedule, Surface
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
@@ -19,6 +19,9 @@ from thermnet.network.grid import common_grid
 from thermnet.network.parts import History
 from thermnet.network.primitives import Floats
 from thermnet.physics.constants import STEFAN_BOLTZMANN
+
+NO_SHARE = 1e-9
+"""Share of its view below which a surface has no sink."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,10 +39,10 @@ class Sink:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SurfaceHeat:
-    """Absorbed heat of a surface over one period of the case, 0 to `period` [s].
+    """Absorbed heat of a surface over one orbit, or over the case where schedules may last longer.
 
     `heat` [W] by cause, as histories (one instant where it is constant); `mean` [W] by cause;
-    `sink` is None for a surface that radiates to no boundary.
+    `sink` is None for a surface that radiates to no boundary, or to a ground that is a node.
     """
 
     name: str
@@ -59,11 +62,13 @@ def surface_heat(model: Model, case: str) -> tuple[SurfaceHeat, ...]:
     applied = apply_case(model, case)
     how = plan(applied, case)
     orbit = None if how.sky is None else how.sky.period
-    period = orbit or how.span
+    surfaces = applied.entries(Surface, "surfaces")
+    scheduled = any(_follows_schedules(surface) for surface in surfaces.values())
+    period = how.span if scheduled and how.span else orbit or how.span
     boundaries = applied.entries(Boundary, "boundaries")
     found = []
     outside = exteriors(applied, how, period)
-    for name, surface in applied.entries(Surface, "surfaces").items():
+    for name, surface in surfaces.items():
         exterior = outside[name]
         heat = {cause: _history(each) for cause, each in exterior.heat.items()}
         heat = {**_given(surface, how, period), **heat}
@@ -72,6 +77,9 @@ def surface_heat(model: Model, case: str) -> tuple[SurfaceHeat, ...]:
             for seen, share in exterior.fractions.items()
             if seen in boundaries
         ]
+        site = None if how.sky is None else how.sky.site
+        if site is not None and site.ground not in boundaries:
+            sinks = []  # a part of the surroundings is a node, whose temperature is not known yet
         found.append(
             SurfaceHeat(
                 name=name,
@@ -84,6 +92,15 @@ def surface_heat(model: Model, case: str) -> tuple[SurfaceHeat, ...]:
             )
         )
     return tuple(found)
+
+
+def _follows_schedules(surface: Surface) -> bool:
+    """Whether what it absorbs may take longer than an orbit to repeat."""
+    shares = (surface.sunlit, *surface.sees.values())
+    given = (getattr(surface.absorbed, cause) for cause in Absorbed.model_fields)
+    return any(isinstance(share, BySchedule) for share in shares) or any(
+        each is not None and each.schedule is not None for each in given
+    )
 
 
 def _history(driven: Driven) -> History:
@@ -142,14 +159,21 @@ def _sink(
         return glow + light, share.sum(axis=1)
 
     ends = [fourth(first), fourth(last)]
-    inside = time[:-1] <= period
-    at = np.concatenate([received / shares for received, shares in ends])
     width = np.clip(time[1:], 0.0, period) - np.clip(time[:-1], 0.0, period)
     weight = width if width.sum() > 0.0 else np.ones(len(width))
     received, shares = (
         ((ends[0][k] + ends[1][k]) / 2.0 * weight).sum() / weight.sum() for k in range(2)
     )
-    shown = at[np.concatenate([inside, inside])]
+    if shares <= NO_SHARE:
+        return None
+    inside = time[:-1] <= period
+    shown = np.concatenate(
+        [
+            each[0][seen] / each[1][seen]
+            for each in ends
+            if (seen := inside & (each[1] > NO_SHARE)).any()
+        ]
+    )
     return Sink(
         mean=float((received / shares) ** 0.25),
         lowest=float(shown.min() ** 0.25),

@@ -96,7 +96,7 @@ def test_half_a_pair_does_not_join_the_published_half(half: Mapping[str, float])
 
 
 def test_a_published_pair_needs_an_inclination() -> None:
-    with pytest.raises(ValueError, match="depends on the inclination"):
+    with pytest.raises(ValueError, match="depends on an inclination"):
         environment("hot", {}, EARTH, None)
 
 

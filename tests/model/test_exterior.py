@@ -215,7 +215,9 @@ def test_heat_is_not_computed_again_for_a_change_that_does_not_touch_it() -> Non
 LAUNCH = """
 thermnet: 1
 nodes: {lid: {capacity: 500 J/K, initial: 290 K}}
-boundaries: {space: {temperature: 1e-3 K}, fairing: {temperature: 320 K, swing: 80 K, schedule: hot}}
+boundaries:
+  space: {temperature: 1e-3 K}
+  fairing: {temperature: 320 K, swing: 80 K, schedule: hot}
 schedules:
   hot: {time: [0 s, 100 s, 3600 s], value: [0, 1, 1]}
   open: {time: [0 s, 200 s], value: [0, 1], shape: steps}

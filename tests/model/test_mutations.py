@@ -7,6 +7,7 @@ one are read again in smaller company, and alone where even that leaves doubt.
 
 from __future__ import annotations
 
+import os
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
@@ -24,7 +25,11 @@ from thermnet.model.kinds.finish import FINISHES
 from thermnet.model.read import parse
 
 ROOT = Path(__file__).parents[2]
-MODELS = sorted(ROOT.glob("cases/*/model.yaml"))
+EVERY = sorted(ROOT.glob("cases/*/model.yaml"))
+# The lunar orbiter has no key that the other models lack: its mutants wait for a full run.
+MODELS = [
+    path for path in EVERY if os.environ.get("THERMNET_FULL") or "lunar" not in path.parent.name
+]
 IN_PLACE = {"wrong unit", "wrong type", "NaN", "dangling name", "null"}
 
 

@@ -11,7 +11,7 @@ from thermnet.errors import InputError
 from thermnet.model.paths import apply_case, vary
 from thermnet.model.plan import Plan, plan
 from thermnet.model.sky import Sky
-from thermnet.physics.exposure import Cruise, Flight, Stand
+from thermnet.physics.setting import Cruise, Flight, Stand
 
 FILE = """
 thermnet: 1

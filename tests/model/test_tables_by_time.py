@@ -321,12 +321,6 @@ def test_a_period_that_does_not_fit_the_case_is_refused() -> None:
     assert problems == [f"m.yaml:12:13: loads.sunlight.period: {message} (150 s)"]
 
 
-def test_the_period_of_an_orbit_needs_one() -> None:
-    problems = refused("    period: 100 s\n", "    period: orbit\n")
-    message = "loads.sunlight.period: case 'orbit' has no orbit whose period this could be"
-    assert f"m.yaml:12:13: {message}" in problems
-
-
 def test_a_table_that_outlasts_the_case_is_refused() -> None:
     problems = refused("    period: 100 s\n    table: |\n      from", "    table: |\n      from",
                        COUPLINGS.replace("orbit: {solve: repeating, period: 100 s}",

@@ -11,18 +11,9 @@ from scipy.spatial.transform import Rotation
 
 from thermnet.physics import flux
 from thermnet.physics.curves import Floats
-from thermnet.physics.exposure import (
-    Attitude,
-    Cruise,
-    Exposure,
-    Face,
-    Flight,
-    Stand,
-    exposure,
-    light,
-    shadow_edges,
-)
+from thermnet.physics.exposure import Exposure, exposure, light, shadow_edges
 from thermnet.physics.orbit import Orbit, instant_at_angle
+from thermnet.physics.setting import Attitude, Cruise, Face, Flight, Stand
 from thermnet.physics.shadow import circular_shadow_fraction
 
 RADIUS = 6378137.0

@@ -20,7 +20,7 @@ from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
 from thermnet.model.sky import Sky
-from thermnet.physics.exposure import Flight, Stand
+from thermnet.physics.setting import Flight, Stand
 
 WIDTH = 100
 """Characters of a line of words."""

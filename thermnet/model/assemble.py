@@ -17,7 +17,7 @@ from thermnet.model.kinds.load import Loads
 from thermnet.model.kinds.node import Node, Nodes, initial_of
 from thermnet.model.kinds.radiation import Couplings
 from thermnet.model.kinds.schedule import Schedule
-from thermnet.model.kinds.surface import Absorbed, Surface
+from thermnet.model.kinds.surface import Absorbed, BySchedule, Surface
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, period_in, plan
@@ -116,6 +116,13 @@ def _bounded(model: Model) -> dict[str, tuple[str, float]]:
             if absorbed is not None and absorbed.schedule is not None:
                 path = f"surfaces.{name}.absorbed.{cause}"
                 found.setdefault(absorbed.schedule, (path, float("inf")))
+    for name, surface in model.entries(Surface, "surfaces").items():
+        shares = {"sunlit": surface.sunlit} | {
+            f"sees.{each}": s for each, s in surface.sees.items()
+        }
+        for key, share in shares.items():
+            if isinstance(share, BySchedule):
+                found[share.schedule] = (f"surfaces.{name}.{key}", 1.0)
     return found
 
 

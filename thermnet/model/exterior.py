@@ -21,8 +21,9 @@ from thermnet.model.sky import Sky
 from thermnet.network.grid import common_grid
 from thermnet.network.parts import History
 from thermnet.physics.curves import Floats
-from thermnet.physics.exposure import Exposure, Face, Flight, exposure
+from thermnet.physics.exposure import Exposure, exposure
 from thermnet.physics.orbit import instant_at_angle
+from thermnet.physics.setting import Face, Flight
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,8 +70,9 @@ def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
     over = _Over(how=how, span=span)
     for name, surface in surfaces.items():
         fractions = {each: over.share(part) for each, part in surface.fractions.items()}
-        if surface.sees and (message := _unequal(fractions)):
-            problems.append(Problem(message=message, path=f"surfaces.{name}.sees"))
+        if message := _unfit(surface, fractions, sky):
+            key = "sees" if surface.sees else "to"
+            problems.append(Problem(message=message, path=f"surfaces.{name}.{key}"))
             continue
         heat: dict[str, Driven] = {}
         if sky is not None and received is not None and name in faces:
@@ -175,12 +177,15 @@ class _Over:
         """A fraction over the time of the case; in means, schedules count by theirs."""
         if isinstance(fraction, BySchedule):
             schedule = self.how.schedules[fraction.schedule]
-            if self.how.solve == "steady" or self.end == 0.0:
+            # What repeats with the orbit is multiplied as it comes, before a mean is taken.
+            turns = schedule.period is not None and schedule.period == self.period
+            if self.end == 0.0 or (self.how.solve == "steady" and not turns):
                 return Driven(amplitude=schedule.mean(0.0))
             return Driven(amplitude=1.0, history=schedule.history(self.end))
         if not isinstance(fraction, ByAngle):
             return Driven(amplitude=fraction)
-        angle = np.unique([0.0, *fraction.angle, 360.0])
+        # Straight in angle; on an ellipse that is no straight line in time, and so in short pieces.
+        angle = np.unique([*np.linspace(0.0, 360.0, 73), *fraction.angle])
         value: Floats = np.interp(angle, fraction.angle, fraction.fraction, period=360.0)
         flight = None if self.how.sky is None else self.how.sky.setting
         if not isinstance(flight, Flight):
@@ -194,6 +199,17 @@ class _Over:
         if driven.history is None or self.span > 0.0:
             return driven
         return Driven(amplitude=driven.amplitude * mean(driven.history, self.end))
+
+
+def _unfit(surface: Surface, fractions: Mapping[str, Driven], sky: Sky | None) -> str:
+    """What is wrong with what a surface sees in a case, "" for nothing."""
+    site = None if sky is None or not surface.faces_out else sky.site
+    if site is not None and site.ground in fractions:
+        return (
+            f"at a site the ground '{site.ground}' takes its share by the tilt of the surface: "
+            "leave it out"
+        )
+    return _unequal(fractions) if surface.sees else ""
 
 
 def _unequal(fractions: Mapping[str, Driven]) -> str:

@@ -136,7 +136,7 @@ def _settings(model: Model, case: str) -> Case:
 def _span(model: Model, case: str, settings: Case, solve: str, period: float | None) -> float:
     """Seconds of a case: its period or duration, by default its orbit's period; 0 when steady."""
     own = case_of(model, case)
-    for key in ("period", "duration", "initial") if solve == "steady" else ():
+    for key in ("period", "duration", "initial", "revolutions") if solve == "steady" else ():
         if getattr(own, key) is not None:
             message = f"missing key 'solve': a case with '{key}' is not steady"
             if own.solve is not None:
@@ -155,6 +155,8 @@ def _span(model: Model, case: str, settings: Case, solve: str, period: float | N
     if solve == "repeating" and period is not None and (why := misfit(period, span)):
         message = f"the orbit's {why}; leave the period out, or state 'revolutions'"
         raise InputError(model.located([Problem(message=message, path=f"cases.{case}.period")]))
+    if solve == "repeating" and period is not None:
+        return period * round(span / period)  # what is written may miss it by rounding
     return span
 
 
@@ -193,9 +195,7 @@ def period_in(period: float | Literal["orbit"] | None, last: float, how: Plan) -
     """
     if period == "orbit":
         period = None if how.sky is None else how.sky.period
-        if period is None:
-            raise ValueError(f"case '{how.name}' has no orbit whose period this could be")
-        if last > period:
+        if period is not None and last > period:
             raise ValueError(
                 f"the last instant of {last:g} s lies beyond the orbit's period of {period:g} s"
             )

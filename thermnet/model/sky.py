@@ -3,35 +3,30 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
 from thermnet.errors import InputError, Problem
+from thermnet.model.attitudes import DEGREE, attitudes, blamed, problem_at
 from thermnet.model.kinds.body import Body, BodyFacts, body
 from thermnet.model.kinds.case import Case
-from thermnet.model.kinds.directions import unit_vector
 from thermnet.model.kinds.environment import (
     Environment,
     EnvironmentFacts,
     environment,
 )
 from thermnet.model.kinds.orbit import Orbit, instant_of
-from thermnet.model.kinds.pointing import Pointing, Target
 from thermnet.model.kinds.site import Site
 from thermnet.model.kinds.surface import Surface
 from thermnet.model.model import Model
 from thermnet.physics import orbit as kepler
 from thermnet.physics import sun as almanac
 from thermnet.physics.constants import ASTRONOMICAL_UNIT, SOLAR_IRRADIANCE
-from thermnet.physics.exposure import Attitude, Cruise, Flight, Setting, Stand
+from thermnet.physics.setting import Cruise, Flight, Setting, Stand
 
-DEGREE = math.pi / 180.0
-
-Where = Literal["stars", "orbit", "site", "between planets"]
+NEAR = 0.1
+"""Share of the Sun's distance within which an orbit must stay: its direction is held there."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,7 +72,7 @@ def sky(model: Model, settings: Case, case: str) -> Sky | None:
                 f"surface '{next(iter(facing))}' has a direction: name the 'orbit' or 'site', or "
                 "say `orbit: none` where there is no Sun"
             )
-            raise _problem(model, f"cases.{case}", message)
+            raise problem_at(model, f"cases.{case}", message)
         return None
     silent = [f"surfaces.{name}" for name, surface in surfaces.items() if surface.silent]
     if silent:
@@ -92,7 +87,7 @@ def sky(model: Model, settings: Case, case: str) -> Sky | None:
     fixed = [name for name, each in facing.items() if each.normal or each.along or each.about]
     if fixed and found.site is None:
         message = f"missing key 'pointing': surface '{fixed[0]}' is fixed to the body"
-        raise _problem(model, f"cases.{case}", message)
+        raise problem_at(model, f"cases.{case}", message)
     return replace(found, pointing=f"cases.{case}")
 
 
@@ -103,25 +98,12 @@ def _found(model: Model, settings: Case, case: str) -> Sky | None:
         for key in ("pointing", "environment"):
             if getattr(settings, key) is not None and settings.orbit is None:
                 message = f"missing key 'orbit' (or 'site'), which '{key}' needs"
-                raise _problem(model, f"cases.{case}", message)
+                raise problem_at(model, f"cases.{case}", message)
         return None
     entry = model.entries(Orbit, "orbits")[settings.orbit]
     if entry.body == "none":
         return _between_planets(model, settings, case, entry)
     return _in_orbit(model, settings, case, entry)
-
-
-def _problem(model: Model, path: str, message: str) -> InputError:
-    return InputError(model.located([Problem(message=message, path=path)]))
-
-
-@contextmanager
-def blamed(model: Model, path: str) -> Iterator[None]:
-    """Put the blame for a ValueError's sentence on a path."""
-    try:
-        yield
-    except ValueError as error:
-        raise _problem(model, path, str(error)) from None
 
 
 def _in_orbit(model: Model, settings: Case, case: str, entry: Orbit) -> Sky:
@@ -136,6 +118,12 @@ def _in_orbit(model: Model, settings: Case, case: str, entry: Orbit) -> Sky:
     lowest = flown.semi_major_axis * (1.0 - flown.eccentricity)
     if lowest <= glow:
         raise InputError(model.located([_too_low(path, entry, facts, lowest, glow)]))
+    highest = flown.semi_major_axis * (1.0 + flown.eccentricity)
+    if highest > NEAR * around.sun_distance * ASTRONOMICAL_UNIT:
+        message = f"the orbit reaches too far from {facts.name} for the Sun to shine alike on it"
+        raise problem_at(model, path, message)
+    with blamed(model, f"environments.{settings.environment}"):
+        _check_air(around, lowest - facts.radius)
     begin = _start(model, path, entry, flown, sun)
     setting = Flight(
         orbit=replace(flown, start=begin),
@@ -145,7 +133,7 @@ def _in_orbit(model: Model, settings: Case, case: str, entry: Orbit) -> Sky:
         ),
         radius=facts.radius,
         glow_radius=glow,
-        attitudes=_attitudes(model, settings, "stars" if entry.beta is None else "orbit"),
+        attitudes=attitudes(model, settings.pointing, "stars" if entry.beta is None else "orbit"),
         air=around.air,
     )
     beta = float(almanac.beta(sun, kepler.normal(flown))) / DEGREE
@@ -168,9 +156,20 @@ def _environment(
             f"missing key 'environment': 'hot', 'cold', 'mean', or one of the model's own: it says "
             f"how bright {facts.name} and the Sun are"
         )
-        raise _problem(model, f"cases.{case}", message)
+        raise problem_at(model, f"cases.{case}", message)
     with blamed(model, f"environments.{name}" if name in entries else f"cases.{case}.environment"):
         return environment(name, entries, facts, tilt, of_orbit=of_orbit, of_date=of_date)
+
+
+def _check_air(around: EnvironmentFacts, lowest: float) -> None:
+    """Raise ValueError where the air at the lowest point [m] is thicker than any."""
+    if around.air is not None:
+        density, height, scale = around.air
+        if (height - lowest) / scale > 50.0 or density * math.exp((height - lowest) / scale) > 1.3:
+            raise ValueError(
+                f"at the lowest point, {lowest / 1000.0:g} km, the air would be denser than at sea "
+                "level: look at 'density_altitude' and 'scale_height'"
+            )
 
 
 def _flown(
@@ -182,10 +181,10 @@ def _flown(
     if entry.beta is not None:
         beta = entry.beta * DEGREE
         sun = np.array([math.cos(beta), 0.0, math.sin(beta)])
-        return replace(shape, periapsis=entry.periapsis * DEGREE), sun, None
+        return replace(shape, periapsis=entry.periapsis * DEGREE), sun, _dated_distance(entry)
     if entry.body != "Earth":
         message = f"dates give the Sun of the Earth only; for {entry.body} state 'beta'"
-        raise _problem(model, f"{path}.date", message)
+        raise problem_at(model, f"{path}.date", message)
     now, then = instant_of(entry.date), instant_of(entry.node_date or entry.date)
     with blamed(model, f"{path}.inclination"):
         tilt = inclination(entry, facts)
@@ -196,12 +195,16 @@ def _flown(
         node = float(almanac.node_of_local_time(np.asarray(start), hours))
     stated = replace(shape, inclination=tilt, node=node, periapsis=entry.periapsis * DEGREE)
     flown = kepler.drifted(stated, facts.j2, facts.radius, (now - then).total_seconds())
-    found = almanac.sun_position(np.asarray(almanac.days_since_2000(now)))
-    return (
-        flown,
-        almanac.sun_direction(np.asarray(almanac.days_since_2000(now))),
-        float(found.distance),
-    )
+    sun = almanac.sun_direction(np.asarray(almanac.days_since_2000(now)))
+    return flown, sun, _dated_distance(entry)
+
+
+def _dated_distance(entry: Orbit) -> float | None:
+    """Distance from the Sun [au] at the orbit's date, about the Earth; None without one."""
+    if not entry.date or entry.body != "Earth":
+        return None
+    days = np.asarray(almanac.days_since_2000(instant_of(entry.date)))
+    return float(almanac.sun_position(days).distance)
 
 
 def _size(entry: Orbit, facts: BodyFacts) -> tuple[float, float]:
@@ -245,7 +248,7 @@ def _start(model: Model, path: str, entry: Orbit, flown: kepler.Orbit, sun: np.n
     if entry.start == "ascending node":
         if entry.beta is not None:
             message = "with 'beta' there is no node; begin at 'noon', 'midnight' or 'periapsis'"
-            raise _problem(model, f"{path}.start", message)
+            raise problem_at(model, f"{path}.start", message)
         return -flown.periapsis
     return kepler.true_anomaly_towards(flown, sun if entry.start == "noon" else -sun)
 
@@ -253,13 +256,12 @@ def _start(model: Model, path: str, entry: Orbit, flown: kepler.Orbit, sun: np.n
 def _between_planets(model: Model, settings: Case, case: str, entry: Orbit) -> Sky:
     if settings.environment is not None:
         message = "there is no planet between the planets: the orbit's 'sun_distance' says it all"
-        raise _problem(model, f"cases.{case}.environment", message)
+        raise problem_at(model, f"cases.{case}.environment", message)
     distance = entry.sun_distance or math.nan
     # The Sun stands along x; only where the body's axes stand to it counts.
-    found = _attitudes(model, settings, "between planets")
-    first = found[0][1] if settings.pointing is not None else SUN_FIRST
+    ((_, attitude),) = attitudes(model, settings.pointing, "between planets")
     return Sky(
-        setting=Cruise(sun=(1.0, 0.0, 0.0), attitude=first),
+        setting=Cruise(sun=(1.0, 0.0, 0.0), attitude=attitude),
         body=None,
         environment=None,
         sun_distance=distance,
@@ -278,12 +280,12 @@ def _on_site(model: Model, settings: Case, case: str) -> Sky:
         facts = body(entry.body, model.entries(Body, "bodies"))
         day = facts.stated("solar_day")
     around = _environment(model, settings, case, facts)
-    found = _attitudes(model, settings, "site")
+    ((_, attitude),) = attitudes(model, settings.pointing, "site")
     setting = Stand(
         latitude=entry.latitude * DEGREE,
         declination=entry.declination * DEGREE,
         day=day,
-        attitude=found[0][1] if settings.pointing is not None else UPRIGHT,
+        attitude=attitude,
     )
     shining = _shining(facts, around, setting)
     reflected = around.albedo if entry.reflectance is None else entry.reflectance
@@ -309,74 +311,4 @@ def _shining(facts: BodyFacts, around: EnvironmentFacts, setting: Setting) -> Sk
         infrared=around.infrared,
         day_infrared=around.day_infrared,
         accommodation=around.accommodation,
-    )
-
-
-UPRIGHT = Attitude(
-    axis=(0.0, 0.0, 1.0), to="zenith", second_axis=(0.0, 1.0, 0.0), second_to="north"
-)
-"""At a site: +x east, +y north, +z up."""
-
-SUN_FIRST = Attitude(axis=(0.0, 0.0, 1.0), to="sun", second_axis=(1.0, 0.0, 0.0), second_to="north")
-NADIR_FIRST = replace(SUN_FIRST, to="nadir", second_to="velocity")
-"""Where no pointing is named: only surfaces without a direction of their own can be there."""
-
-
-def _attitudes(model: Model, settings: Case, where: Where) -> tuple[tuple[float, Attitude], ...]:
-    """The attitudes of a pointing, with the orbit angle [rad] at which each begins.
-
-    `where` says which directions are known: those of the stars only with a node and a date.
-    """
-    if settings.pointing is None:
-        return ((0.0, NADIR_FIRST),)
-    entries = model.entries(Pointing, "pointings")
-    entry = entries[settings.pointing]
-    if not entry.sequence:
-        return ((0.0, _attitude(model, settings.pointing, where)),)
-    found = []
-    for k, (name, angle) in enumerate(zip(entry.sequence, entry.angle, strict=True)):
-        if entries[name].sequence:
-            message = "a sequence cannot be part of a sequence; name its pointings"
-            path = f"pointings.{settings.pointing}.sequence.{k}"
-            raise _problem(model, path, message)
-        found.append((angle * DEGREE, _attitude(model, name, where)))
-    return tuple(found)
-
-
-def _attitude(model: Model, name: str, where: Where) -> Attitude:
-    entry = model.entries(Pointing, "pointings")[name]
-    for key in ("to", "second_to"):
-        target = getattr(entry, key)
-        fixed = isinstance(target, tuple) or (target == "north" and where != "site")
-        if fixed and where != "stars":
-            message = (
-                "where the stars stand is open: a fixed direction needs an orbit with "
-                "'inclination', 'node' and 'date', not 'beta'"
-            )
-            raise _problem(model, f"pointings.{name}.{key}", message)
-    second = entry.second_axis
-    free = entry.spin or where == "between planets"
-    if not free and (second is None or entry.second_to is None):
-        key = "second_axis" if second is None else "second_to"
-        message = f"missing key '{key}': a planet is seen, and how the body is turned counts"
-        raise _problem(model, f"pointings.{name}.{key}", message)
-    return Attitude(
-        axis=unit_vector(entry.axis or "+z"),
-        to=_target(entry.to or "nadir"),
-        second_axis=None if second is None else unit_vector(second),
-        second_to=None if entry.second_to is None else _target(entry.second_to),
-        spin=entry.spin,
-    )
-
-
-def _target(target: Target) -> str | tuple[float, float, float]:
-    """A word, or the inertial direction of right ascension and declination [deg]."""
-    if isinstance(target, str):
-        return target
-    right_ascension, declination = target[0] * DEGREE, target[1] * DEGREE
-    level = math.cos(declination)
-    return (
-        level * math.cos(right_ascension),
-        level * math.sin(right_ascension),
-        math.sin(declination),
     )

@@ -36,18 +36,18 @@ def body_axes(
     Raises ValueError where a direction has no length, or where the two axes, or the two targets at
     some instant, lie along one line (within 1e-6 rad); `instant` words its number.
     """
+    in_body_frame, along = _triads(np.atleast_2d(first), np.atleast_2d(second))
+    if along.any():
+        raise ValueError(
+            "the two body axes lie along one line: choose a second axis that is not the first, "
+            "nor its opposite"
+        )
     wanted, other = np.broadcast_arrays(np.atleast_2d(first_to), np.atleast_2d(second_to))
     in_frame, along = _triads(wanted, other)
     if along.any():
         raise ValueError(
             f"at {instant(int(np.argmax(along)))} the two targets lie along one line: "
             "choose a second target that does not meet the first, nor its opposite"
-        )
-    in_body_frame, along = _triads(np.atleast_2d(first), np.atleast_2d(second))
-    if along.any():
-        raise ValueError(
-            "the two body axes lie along one line: choose a second axis that is not the first, "
-            "nor its opposite"
         )
     # Rows of a triad are its directions: body = sum over them of (body row) (frame row . vector).
     return np.asarray(np.einsum("ai,kaj->kij", in_body_frame[0], in_frame))

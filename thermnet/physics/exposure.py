@@ -15,96 +15,17 @@ import numpy as np
 
 from thermnet.physics import attitude, flux, ground, molecular, orbit, shadow
 from thermnet.physics.curves import Floats
-from thermnet.physics.orbit import Orbit
 from thermnet.physics.sampling import sample
-
-Vector = tuple[float, float, float]
+from thermnet.physics.setting import Attitude, Cruise, Face, Flight, Setting, Stand, Vector
 
 TOLERANCE = 1e-3
 """Error of a history's peak, and of its integral, that sampling may leave, as a share of them."""
 
+APART = 1e-4
+"""s within which two edges are one."""
+
 NOTHING = 1e-12
 """Share, or W/m2 of air, below which a face receives nothing."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Face:
-    """An exterior face as the body has it: what is absorbed depends on nothing else of it.
-
-    `axis` is the normal of a plate, the axis of a cylinder (`cylinder`), or the axis that a plate
-    turns about to follow the Sun (`follows` "one axis"); None for a sphere, and for a plate that
-    follows about two axes. `back` is the other side of such a plate.
-    """
-
-    axis: Vector | None
-    cylinder: bool = False
-    follows: str = ""
-    back: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Attitude:
-    """How the body stands: `axis` points exactly `to`, `second_axis` as near `second_to` as it can.
-
-    Targets are words, or fixed inertial directions. Where `spin`, the body turns about `axis` and
-    needs no second one.
-    """
-
-    axis: Vector
-    to: str | Vector
-    second_axis: Vector | None = None
-    second_to: str | Vector | None = None
-    spin: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Flight:
-    """An orbit with its Sun and attitudes.
-
-    `sun` is the inertial direction to the Sun, `sun_distance` [m] is None for a cylindrical
-    shadow. `radius` [m] is the body's, `glow_radius` [m] that from which its light and infrared
-    are stated. `attitudes` come with the orbit angle [rad] at which each begins. `air` is density
-    [kg/m3] at an altitude [m], and scale height [m], infinite for a constant density.
-    """
-
-    orbit: Orbit
-    sun: Vector
-    sun_distance: float | None
-    radius: float
-    glow_radius: float
-    attitudes: tuple[tuple[float, Attitude], ...]
-    air: tuple[float, float, float] | None = None
-
-    @property
-    def period(self) -> float:
-        """s after which everything repeats."""
-        return orbit.period(self.orbit)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Cruise:
-    """A flight with a Sun and no planet."""
-
-    sun: Vector
-    attitude: Attitude
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stand:
-    """A place on a body's flat ground, from one noon to the next; angles in rad, `day` in s."""
-
-    latitude: float
-    declination: float
-    day: float
-    attitude: Attitude
-
-    @property
-    def period(self) -> float:
-        """s after which everything repeats."""
-        return self.day
-
-
-Setting = Flight | Cruise | Stand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -135,6 +56,8 @@ def exposure(setting: Setting, faces: tuple[Face, ...], tolerance: float = TOLER
     neither orbit, pointing nor surfaces computes none of it again. Raises ValueError with a
     sentence where an attitude or a face is not defined.
     """
+    if isinstance(setting, Flight):
+        _check_axes(setting, faces)
     if isinstance(setting, Cruise):
         time: Floats = np.zeros(1)
         value = _cruising(setting, faces)
@@ -152,6 +75,36 @@ def exposure(setting: Setting, faces: tuple[Face, ...], tolerance: float = TOLER
         array.flags.writeable = False
     direct, reflected, planet, air = parts
     return Exposure(time=time, direct=direct, reflected=reflected, planet=planet, air=air)
+
+
+def _check_axes(flight: Flight, faces: tuple[Face, ...]) -> None:
+    """Raise ValueError for a face whose axis points to the Sun all along: its angle is open."""
+    axes = [face.axis for face in faces if face.follows and face.axis is not None]
+    if not axes:
+        return
+    t = np.linspace(0.0, flight.period, 9)
+    for _, how in flight.attitudes:
+        sun = attitude.in_body(_axes(how, _directions(flight, t), t), np.array(flight.sun))
+        for axis in axes:
+            if (np.linalg.norm(np.cross(sun, np.array(axis)), axis=1) < 1e-9).all():
+                raise ValueError(
+                    "the Sun stands along the axis that this surface turns about: choose another "
+                    "axis, or a beta angle beside this one"
+                )
+
+
+def _directions(flight: Flight, t: Floats) -> dict[str, Floats]:
+    """Unit vectors f8[j, 3], or f8[3] where they stay, that an axis may point to."""
+    position, velocity = orbit.position(flight.orbit, t), orbit.velocity(flight.orbit, t)
+    nadir = -position / np.linalg.norm(position, axis=1)[:, None]
+    return {
+        "nadir": nadir,
+        "zenith": -nadir,
+        "velocity": velocity / np.linalg.norm(velocity, axis=1)[:, None],
+        "orbit normal": orbit.normal(flight.orbit),
+        "sun": np.array(flight.sun),
+        "north": np.array([0.0, 0.0, 1.0]),
+    }
 
 
 def _tidy(time: Floats, period: float) -> Floats:
@@ -182,10 +135,14 @@ def edges(setting: Flight | Stand) -> Floats:
         inside = [up / 2.0, last - up / 2.0] if 0.0 < up < last else []
     else:
         angles = np.array([angle for angle, _ in setting.attitudes[1:]])
+        if setting.orbit.eccentricity > 0.0:
+            # Near the lowest point of a long ellipse everything happens within a short time.
+            angles = np.append(angles, np.linspace(0.0, 2.0 * math.pi, 25)[1:-1])
         turns = orbit.instant_at_angle(setting.orbit, angles) if len(angles) else np.empty(0)
         inside = [*turns.tolist(), *shadow_edges(setting).tolist()]
-    found = np.unique([0.0, *inside, last])
-    return found[np.append(True, np.diff(found) > 1e-4) & (found >= 0.0) & (found <= last)]
+    found = np.unique([each for each in inside if APART < each < last - APART])
+    found = found[np.append(True, np.diff(found) > APART)] if len(found) else found
+    return np.concatenate([[0.0], found, [last]])
 
 
 def shadow_edges(flight: Flight) -> Floats:
@@ -248,22 +205,13 @@ def _in_flight(flight: Flight, faces: tuple[Face, ...], t: Floats) -> Floats:
 def _held(flight: Flight, how: Attitude, faces: tuple[Face, ...], t: Floats) -> Floats:
     """`_in_flight` in one attitude."""
     position = orbit.position(flight.orbit, t)
-    velocity = orbit.velocity(flight.orbit, t)
     distance = np.linalg.norm(position, axis=1)
-    speed = np.linalg.norm(velocity, axis=1)
-    sun = np.array(flight.sun)
-    nadir = -position / distance[:, None]
-    ahead = velocity / speed[:, None]
-    known = {
-        "nadir": nadir,
-        "zenith": -nadir,
-        "velocity": ahead,
-        "orbit normal": orbit.normal(flight.orbit),
-        "sun": sun,
-        "north": np.array([0.0, 0.0, 1.0]),
-    }
+    speed = np.linalg.norm(orbit.velocity(flight.orbit, t), axis=1)
+    known = _directions(flight, t)
     turn = _axes(how, known, t)
-    sun, nadir, ahead = (attitude.in_body(turn, each) for each in (sun, nadir, ahead))
+    sun, nadir, ahead = (
+        attitude.in_body(turn, known[each]) for each in ("sun", "nadir", "velocity")
+    )
     seen = _faces(how, faces, sun)
     ratio = distance / flight.glow_radius
     lit = _lit(flight, position)
@@ -288,7 +236,7 @@ def _held(flight: Flight, how: Attitude, faces: tuple[Face, ...], t: Floats) -> 
 
 
 def _cruising(cruise: Cruise, faces: tuple[Face, ...]) -> Floats:
-    known = {"sun": np.array(cruise.sun), "north": np.array([0.0, 0.0, 1.0])}
+    known = {"sun": np.array(cruise.sun)}
     turn = _axes(cruise.attitude, known, np.zeros(1))
     sun = attitude.in_body(turn, known["sun"])
     direct = flux.sunlight(_faces(cruise.attitude, faces, sun), sun)

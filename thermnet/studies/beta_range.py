@@ -18,7 +18,7 @@ from thermnet.model.sky import Sky, inclination
 from thermnet.physics import orbit as kepler
 from thermnet.physics import sun as almanac
 from thermnet.physics.curves import Floats
-from thermnet.physics.exposure import Flight
+from thermnet.physics.setting import Flight
 from thermnet.physics.shadow import circular_shadow_fraction, shadow_instants
 
 OBLIQUITY = 23.44

@@ -35,6 +35,9 @@ COLUMNS = {
 }
 """The columns of the library table, which are the keys of an entry and the fields of the facts."""
 
+CHANGED = "the model states"
+"""How the source of a body begins that the model has changed."""
+
 INFRARED = ("infrared", "day_infrared", "night_infrared")
 DISTANCES = ("sun_distance", "least_sun_distance", "greatest_sun_distance")
 
@@ -175,7 +178,7 @@ def body(name: str, entries: Mapping[str, Body]) -> BodyFacts:
     if entry is not None:
         own = {key: value for key in COLUMNS if (value := getattr(entry, key)) is not None}
         values = _without_the_other_law(values, own) | own
-        changed = f"the model states {', '.join(own)}" if own else ""
+        changed = f"{CHANGED} {', '.join(own)}" if own else ""
         source = "; ".join(part for part in (changed, entry.note, source) if part)
     for key in ("radius", "gravity"):
         if key not in values:

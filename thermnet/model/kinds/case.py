@@ -90,6 +90,10 @@ class Case(Entry):
         flies = self.orbit not in (None, "none") or self.site is not None
         if self.orbit is not None and self.site is not None:
             raise fault("site", "a case is in an orbit or at a site, not both")
+        if self.revolutions is not None and self.period is not None:
+            raise fault("revolutions", "the period is stated: drop one of the two")
+        if self.revolutions is not None and self.solve in ("steady", "transient"):
+            raise fault("revolutions", f"belongs to a repeating case, not to a {self.solve} one")
         without = self.extends is None and self.period is None and not flies
         if self.solve == "repeating" and without:
             raise fault(

@@ -16,7 +16,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from thermnet.errors import nearest
-from thermnet.model.kinds.body import BodyFacts, one_law
+from thermnet.model.kinds.body import CHANGED, BodyFacts, one_law
 from thermnet.model.kinds.kind import Kind
 from thermnet.model.library.rows import Column, Row, packaged, read_rows
 from thermnet.physics.constants import SOLAR_IRRADIANCE
@@ -316,7 +316,11 @@ def _beside(
         )
     height = body.infrared_height if entry.infrared_height is None else entry.infrared_height
     corrected = pair is not None if entry.albedo_correction is None else entry.albedo_correction
-    parts = (facts.source, pair.source if pair else _borrowed(body, entry))
+    taken = _borrowed(body, entry)
+    if pair is not None:
+        changed = body.source.startswith(CHANGED)
+        taken = f"{pair.source}; not the body's own albedo and infrared" if changed else pair.source
+    parts = (facts.source, taken)
     return replace(
         facts,
         albedo=albedo,
@@ -335,8 +339,8 @@ def _published(
     """The published pair, where one is asked for and the entry does not state its own."""
     if body.name != "Earth" or name not in {"hot", "cold"}:
         return None
-    infrared = entry.infrared if entry.infrared is not None else entry.day_infrared
-    stated = (entry.albedo is not None, infrared is not None)
+    glow = (entry.infrared, entry.day_infrared, entry.night_infrared)
+    stated = (entry.albedo is not None, any(each is not None for each in glow))
     if all(stated):
         return None
     if any(stated):
@@ -346,9 +350,8 @@ def _published(
         )
     if inclination is None:
         raise ValueError(
-            f"the published environment '{name}' depends on the inclination, which the orbit does "
-            "not state; give `albedo` and `infrared` of your own under "
-            f"`environments.{name}`"
+            f"the published environment '{name}' depends on an inclination, and none is stated; "
+            f"give `albedo` and `infrared` of your own under `environments.{name}`"
         )
     return library_environment(name, inclination)
 

@@ -19,6 +19,10 @@ SHAPES = (
 """The ways to state the size and shape of an orbit: circular, by both ends, or by its elements."""
 
 
+FIRST_YEAR, LAST_YEAR = 1950, 2050
+"""Years in which the formula of the Sun's position holds (thermnet.physics.sun)."""
+
+
 class Orbit(Entry):
     """A Kepler orbit about a body, and the Sun: by `beta`, or by the orbit's node and a date.
 
@@ -71,7 +75,9 @@ class Orbit(Entry):
         "that a scan can set it",
     )
     sun_distance: Annotated[float, quantity("au", above=0)] | None = Field(
-        None, description="distance from the Sun; stands above that of the date or environment"
+        None,
+        description="distance from the Sun; stands above that of the season, the date and the "
+        "body, but not above what the environment states",
     )
     start: Literal["noon", "midnight", "periapsis", "ascending node"] = Field(
         "noon", description="where the time of the case begins; `noon` is nearest to the Sun"
@@ -85,6 +91,8 @@ class Orbit(Entry):
     def _complete(self) -> Orbit:
         if self.body == "none":
             return self._between_planets()
+        if self.body == "Sun":
+            raise fault("body", "about the Sun say `body: none`, with the 'sun_distance'")
         self._shape()
         if self.eccentricity is not None and self.eccentricity >= 1.0:
             raise fault(
@@ -98,10 +106,15 @@ class Orbit(Entry):
         for key in ("date", "node_date"):
             text = getattr(self, key)
             try:
-                instant_of(text or "2000-01-01")
-            except ValueError:
+                year = instant_of(text or "2000-01-01").year
+            except (ValueError, OverflowError):
                 message = f"expected a date such as '2026-07-04', got '{text}'"
                 raise fault(key, message) from None
+            if not FIRST_YEAR <= year <= LAST_YEAR:
+                message = (
+                    f"the Sun's place is known from {FIRST_YEAR} to {LAST_YEAR}, not in {year}"
+                )
+                raise fault(key, message)
         self._sun()
         return self
 

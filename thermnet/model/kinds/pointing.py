@@ -23,6 +23,7 @@ Target = (
         "sun",
         "against sun",
         "north",
+        "east",
     ]
     | tuple[Angle, Angle]
 )

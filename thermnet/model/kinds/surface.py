@@ -26,12 +26,18 @@ class ByAngle(Entry):
 
     @model_validator(mode="after")
     def _points(self) -> ByAngle:
-        if len(self.angle) != len(self.fraction) or not self.angle:
+        if not self.angle:
+            raise fault("angle", "needs at least one angle")
+        if len(self.angle) != len(self.fraction):
             wanted, found = len(self.angle), len(self.fraction)
             raise fault("fraction", f"needs one for each angle: {wanted}, not {found}")
         for k in range(1, len(self.angle)):
             if self.angle[k] <= self.angle[k - 1]:
                 raise fault(f"angle.{k}", "angles must increase")
+        whole = self.angle[0] == 0.0 and self.angle[-1] == 360.0
+        if whole and self.fraction[0] != self.fraction[-1]:
+            message = "0 and 360 deg are the same point of the orbit: give the same fraction"
+            raise fault(f"fraction.{len(self.angle) - 1}", message)
         return self
 
 
@@ -124,8 +130,10 @@ class Surface(Entry):
 
     @model_validator(mode="after")
     def _complete(self) -> Surface:
-        if self.node in (self.to, *self.sees):
+        if self.node in (self.to, *self.sees, self.convection_to):
             key = "to" if self.node == self.to else "sees"
+            if self.node == self.convection_to:
+                key = "convection_to"
             raise fault(key, f"joins '{self.node}' to itself")
         if self.finish is None and self.emittance is None:
             raise fault("emittance", "missing key 'emittance': give it, or a 'finish'")
