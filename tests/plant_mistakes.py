@@ -37,6 +37,8 @@ CORE = (
     "tests/solve/test_closed_forms.py",
     "tests/solve/test_thermostats.py",
     "tests/solve/test_transient.py",
+    "tests/model/test_sky.py",
+    "tests/model/test_exterior.py",
     f"{CASE}[bench_top-warm]",
     f"{CASE}[bench_top-cold]",
     f"{CASE}[bench_top-cool-down]",
@@ -127,6 +129,36 @@ MISTAKES = (
         file="thermnet/states.py",
         right="        return ~is_on(result, component)\n",
         wrong="        return is_on(result, component)\n",
+    ),
+    Mistake(
+        name="infrared is absorbed by the solar absorptance",
+        file="thermnet/model/exterior.py",
+        right="            optics.emittance * surface.area,\n",
+        wrong="            optics.absorptance * surface.area,\n",
+    ),
+    Mistake(
+        name="the Sun shines through the planet",
+        file="thermnet/physics/exposure.py",
+        right="            flux.sunlight(seen, sun) * lit[:, None],\n",
+        wrong="            flux.sunlight(seen, sun),\n",
+    ),
+    Mistake(
+        name="the planet reflects all sunlight",
+        file="thermnet/model/exterior.py",
+        right='        "albedo": (light * sky.albedo, reflected, open_sky),\n',
+        wrong='        "albedo": (light, reflected, open_sky),\n',
+    ),
+    Mistake(
+        name="finishes do not age",
+        file="thermnet/model/kinds/finish.py",
+        right="    if life == BEGINNING or beginning == end:\n",
+        wrong="    if life is not None or beginning == end:\n",
+    ),
+    Mistake(
+        name="the node drifts the other way",
+        file="thermnet/physics/orbit.py",
+        right="    return -1.5 * strength * tilt,",
+        wrong="    return 1.5 * strength * tilt,",
     ),
 )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -39,7 +40,9 @@ class Sink:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class SurfaceHeat:
-    """Absorbed heat of a surface over one orbit, or over the case where schedules may last longer.
+    """Absorbed heat of a surface over one orbit, or over all that the case begins.
+
+    All where a schedule may take longer than an orbit to repeat.
 
     `heat` [W] by cause, as histories (one instant where it is constant); `mean` [W] by cause;
     `sink` is None for a surface that radiates to no boundary, or to a ground that is a node.
@@ -63,9 +66,13 @@ def surface_heat(model: Model, case: str) -> tuple[SurfaceHeat, ...]:
     how = plan(applied, case)
     orbit = None if how.sky is None else how.sky.period
     surfaces = applied.entries(Surface, "surfaces")
-    scheduled = any(_follows_schedules(surface) for surface in surfaces.values())
-    period = how.span if scheduled and how.span else orbit or how.span
     boundaries = applied.entries(Boundary, "boundaries")
+    scheduled = any(_follows_schedules(surface) for surface in surfaces.values()) or any(
+        each.schedule is not None for each in boundaries.values()
+    )
+    period = orbit or how.span
+    if orbit is not None and scheduled:
+        period = orbit * max(1, math.ceil(how.span / orbit - 1e-9))  # whole orbits
     found = []
     outside = exteriors(applied, how, period)
     for name, surface in surfaces.items():
@@ -161,8 +168,11 @@ def _sink(
     ends = [fourth(first), fourth(last)]
     width = np.clip(time[1:], 0.0, period) - np.clip(time[:-1], 0.0, period)
     weight = width if width.sum() > 0.0 else np.ones(len(width))
+    # Simpson's rule, since T^4 bends between instants that a boundary's straight lines join.
+    parts = (ends[0], fourth((first + last) / 2.0), ends[1])
     received, shares = (
-        ((ends[0][k] + ends[1][k]) / 2.0 * weight).sum() / weight.sum() for k in range(2)
+        ((parts[0][k] + 4.0 * parts[1][k] + parts[2][k]) / 6.0 * weight).sum() / weight.sum()
+        for k in range(2)
     )
     if shares <= NO_SHARE:
         return None

@@ -79,6 +79,12 @@ def open_result(path: str | Path) -> Result:
     if applied.hash() != about["hash"]:
         message = f"{path}: the saved texts do not give the hash {about['hash']}; solve again"
         raise InputError([Problem(message=message)])
+    warnings = list(about["warnings"])
+    if about.get("version") != __version__:
+        warnings.append(
+            f"{path}: saved by version {about.get('version')}; finishes and bodies of the library "
+            f"are those of version {__version__}"
+        )
     network = assemble(applied)
     return Result(
         model=applied,
@@ -86,7 +92,7 @@ def open_result(path: str | Path) -> Result:
         network=network,
         solution=_solution(about, arrays, len(network.names), len(network.thermostats.node)),
         options=Options(**about["options"]),
-        problems=tuple(Problem(message=text, severity="warning") for text in about["warnings"]),
+        problems=tuple(Problem(message=text, severity="warning") for text in warnings),
     )
 
 

@@ -94,6 +94,19 @@ def test_a_nadir_plate_takes_the_mean_of_the_published_closed_form() -> None:
     assert found["planet_infrared"] / 2.0 == pytest.approx(0.85990 * 237.0, rel=1e-3)
 
 
+def test_infrared_goes_by_the_emittance_and_sunlight_by_the_absorptance() -> None:
+    # As check-values 3.25 with absorptance 0.2 and emittance 0.9, 2 m2, at noon.
+    found = heat("shape: sphere, absorptance: 0.2, emittance: 0.9", "low").heat
+    assert found["solar"].value[0] == pytest.approx(2.0 * 0.2 * 340.25, rel=1e-3)
+    assert found["planet_infrared"].value[0] == pytest.approx(2.0 * 0.9 * 74.145, rel=1e-3)
+
+
+def test_no_sunlight_comes_through_the_planet() -> None:
+    # check-values 3.1 (derived): 0.37788 of the orbit at 500 km and beta 0 is dark.
+    found = heat(f"follows_sun: two axes, {BLACK}", "low").mean["solar"]
+    assert found == pytest.approx(2.0 * 1361.0 * (1.0 - 0.37788), rel=1e-3)
+
+
 def test_a_finish_ages_with_the_life_of_the_case() -> None:
     young = heat("normal: -z, finish: paint", "low")
     old = heat("normal: -z, finish: paint", "cruise")

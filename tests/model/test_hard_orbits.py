@@ -200,10 +200,31 @@ def test_heat_that_a_schedule_opens_later_is_shown_too() -> None:
     assert found.mean["solar"] > 100.0
 
 
-def test_a_schedule_by_the_orbit_holds_still_where_a_case_has_none() -> None:
-    text = FILE.format(
-        surface="normal: -z", orbit=LOW, case="",
-        schedule="time: [0 s, 100 s], value: [1, 0], shape: steps, period: orbit",
-    )  # fmt: skip
-    found = read(f"{text}  bench: {{orbit: none}}\n")
-    assert plan(apply_case(found, "bench"), "bench").schedules["it"].period is None
+def test_a_schedule_by_the_orbit_needs_one_or_a_period_set_by_the_case() -> None:
+    schedule = "time: [0 s, 100 s], value: [1, 0], shape: steps, period: orbit"
+    text = FILE.format(surface="normal: -z", orbit=LOW, case="", schedule=schedule)
+    with pytest.raises(InputError, match="case 'bench' has no orbit to repeat with"):
+        read(f"{text}  bench: {{orbit: none}}\n")
+    found = read(f"{text}  bench: {{orbit: none, set: {{schedules.it.period: 200 s}}}}\n")
+    assert plan(apply_case(found, "bench"), "bench").schedules["it"].mean(0.0) == 0.5
+
+
+def test_what_is_shown_of_one_surface_does_not_hang_on_the_schedule_of_another() -> None:
+    case, schedule = ", solve: transient, duration: 600 s", "time: [0 s, 9000 s], value: [1, 1]"
+    alone = heat("normal: -z", case=case).mean["solar"]
+    shut = heat("normal: -z, sunlit: {schedule: it}", case=case, schedule=schedule).mean["solar"]
+    assert shut == pytest.approx(alone, rel=1e-9)
+
+
+def test_the_sink_follows_a_boundary_through_all_orbits_of_a_case() -> None:
+    # A wall at 200 K that rises in a straight line by 200 K over the three orbits of the case: the
+    # mean of T^4 from 200 to 400 K is (400^5 - 200^5)/(5 x 200) K^4, by hand.
+    case = ", solve: repeating, revolutions: 3"
+    schedule = "time: [0 s, 17030.934 s], value: [0, 1]"
+    text = FILE.format(surface="shaded: true, to: soil", orbit=LOW, case=case, schedule=schedule)
+    text = text.replace("temperature: 250 K", "temperature: 200 K, swing: 200 K, schedule: it")
+    (found,) = surface_heat(read(text), "it")
+    assert found.sink is not None
+    mean = ((400.0**5 - 200.0**5) / (5.0 * 200.0)) ** 0.25
+    assert found.sink.mean == pytest.approx(mean, abs=0.5)
+    assert found.sink.highest == pytest.approx(400.0, abs=0.5)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from thermnet.account import account
 from thermnet.errors import InputError
 from thermnet.model.assemble import assemble
-from thermnet.model.histories import joined, unrolled
+from thermnet.model.histories import joined, means, unrolled
 from thermnet.model.model import Model
 from thermnet.model.paths import vary
 from thermnet.model.read import load, parse
@@ -319,6 +319,18 @@ def test_a_period_that_does_not_fit_the_case_is_refused() -> None:
     problems = refused(old, "orbit: {solve: repeating, period: 150 s}")
     message = "a period of 100 s does not fit a whole number of times into that of case 'orbit'"
     assert problems == [f"m.yaml:12:13: loads.sunlight.period: {message} (150 s)"]
+
+
+def test_the_period_of_an_orbit_needs_one() -> None:
+    problems = refused("    period: 100 s\n", "    period: orbit\n")
+    message = "case 'orbit' has no orbit to repeat with: state a period in its 'set'"
+    assert f"m.yaml:12:13: loads.sunlight.period: {message}" in problems
+
+
+def test_steps_hold_the_last_value_of_the_turn_before_until_the_first_instant() -> None:
+    # 40 over 10 to 50 min, 20 over the other hour of 100 min: 28, by hand.
+    points = joined(np.array([600.0, 3000.0]), np.array([40.0, 20.0]), "steps", 6000.0)
+    assert float(means(points, 6000.0)) == pytest.approx(28.0)
 
 
 def test_a_table_that_outlasts_the_case_is_refused() -> None:

@@ -318,7 +318,7 @@ def _draw_legend(sheet: Axes, panels: Sequence[HeatPanel], shadow: bool, y: floa
         sheet.add_patch(Rectangle((x, y - 1.3), 7.0, 2.6, facecolor=SHADOW, linewidth=0.0))
         style.write(sheet, x + 8.2, y, "shadow", size=style.SMALLEST, name="legend")
         x += 8.2 + style.text_width("shadow", style.SMALLEST) + 4.0
-    words = "at the right: mean over the orbit"
+    words = "at the right: mean over the period"
     if any(panel.sink is not None for panel in panels):
         words += "; sink: equivalent sink temperature, mean (lowest to highest)"
     words = style.shorten(words, style.PAGE_WIDTH - 2.0 - x, style.SMALLEST)

@@ -17,18 +17,28 @@ Shape = Literal["linear", "steps"]
 """`linear` joins the points, `steps` holds each value until the next instant."""
 
 
+FIT = 1e-3
+"""s by which periods, and the last instant of one, may miss each other."""
+
+
 def joined(time: Floats, value: Floats, shape: Shape, period: float | None) -> History:
     """Points f8[k] [s] and f8[k] or f8[k, m] as a history; over all of the period, if there is one.
 
-    Before the first instant of a period its value holds, after the last one that.
+    Before the first instant of a period and after the last one the nearest value holds; steps hold
+    the last value of the turn before until the first instant.
     """
+    if period is not None:
+        time = np.minimum(time, period)  # what is written may miss it by rounding
     if shape == "steps":
         time = np.concatenate([time[:1], np.repeat(time[1:], 2)])
         value = np.concatenate([np.repeat(value[:-1], 2, axis=0), value[-1:]])
     if period is not None:
         if time[-1] < period:
             time, value = np.append(time, period), np.concatenate([value, value[-1:]])
-        if time[0] > 0.0:
+        if time[0] > 0.0 and shape == "steps":
+            time = np.concatenate([[0.0], time[:1], time])
+            value = np.concatenate([value[-1:], value[-1:], value])
+        elif time[0] > 0.0:
             time, value = np.append(0.0, time), np.concatenate([value[:1], value])
     return History(time=time, value=value)
 

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 
 from thermnet.errors import InputError, Problem
-from thermnet.model.histories import joined, mean, unrolled
+from thermnet.model.histories import FIT, joined, mean, unrolled
 from thermnet.model.kinds.case import Case
 from thermnet.model.kinds.schedule import Schedule
 from thermnet.model.model import Model
@@ -17,9 +17,6 @@ from thermnet.model.paths import case_of, lineage
 from thermnet.model.sky import Sky, sky
 from thermnet.network.parts import History
 from thermnet.physics.exposure import light
-
-FIT = 1e-3
-"""s by which periods may miss each other."""
 
 NO_SUN = History(time=np.zeros(1), value=np.zeros(1))
 """Share of the Sun that is seen where there is no orbit, as in a test."""
@@ -195,9 +192,13 @@ def period_in(period: float | Literal["orbit"] | None, last: float, how: Plan) -
     """
     if period == "orbit":
         period = None if how.sky is None else how.sky.period
-        if period is not None and last > period:
+        if period is None:
             raise ValueError(
-                f"the last instant of {last:g} s lies beyond the orbit's period of {period:g} s"
+                f"case '{how.name}' has no orbit to repeat with: state a period in its 'set'"
+            )
+        if last > period + FIT:
+            raise ValueError(
+                f"the last instant of {last:g} s lies beyond the orbit's period of {period:.3f} s"
             )
     if how.solve == "repeating":
         if period is None and last > how.span:

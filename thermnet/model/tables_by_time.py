@@ -8,7 +8,7 @@ from typing import Literal
 
 import numpy as np
 
-from thermnet.model.histories import Shape, joined, means, unrolled
+from thermnet.model.histories import FIT, Shape, joined, means, unrolled
 from thermnet.network.parts import History
 from thermnet.network.primitives import Floats, Indices
 from thermnet.text.fields import fault
@@ -93,7 +93,7 @@ def check_instants(table: Rows, shape: Shape, period: float | Literal["orbit"] |
             if given:
                 raise fault(key, "is for a table by time, and this one has no instants")
         return
-    if isinstance(period, float) and last > period:
+    if isinstance(period, float) and last > period + FIT:
         raise fault("period", f"the table goes on to {last:g} s, beyond the period of {period:g} s")
     if shape == "steps" and table.runs is not None:
         time = table.numbers["time"][table.runs.points]

@@ -152,6 +152,7 @@ def shadow_edges(flight: Flight) -> Floats:
     )
 
 
+@functools.lru_cache(maxsize=32)
 def light(setting: Setting) -> tuple[Floats, Floats]:
     """Share of the Sun f8[k] that is seen, 0 to 1, at instants f8[k] [s] of one period.
 
@@ -181,7 +182,10 @@ def light(setting: Setting) -> tuple[Floats, Floats]:
     times, values = _tidy(np.concatenate(time), setting.period), np.concatenate(value)
     same = (np.diff(times) == 0.0) & (np.diff(values) == 0.0)
     kept = np.append(True, ~same)
-    return times[kept], values[kept]
+    times, values = times[kept], values[kept]
+    for array in (times, values):
+        array.flags.writeable = False
+    return times, values
 
 
 def _lit(flight: Flight, position: Floats) -> Floats:

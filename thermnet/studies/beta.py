@@ -143,7 +143,8 @@ def governing(found: Scan) -> tuple[Governing, ...]:
 
     def place(key: Key, value: float) -> Found:
         point = best[key]
-        everywhere = spread(by_case[point.case], key) <= found.accuracy
+        several = len(by_case[point.case]) > 1
+        everywhere = several and spread(by_case[point.case], key) <= found.accuracy
         return Found(case=point.case, beta=point.beta, value=value, everywhere=everywhere)
 
     def margin(key: Key) -> tuple[Margin, Found] | None:
@@ -227,12 +228,15 @@ def _laid_flat(flown: Course) -> tuple[kepler.Orbit, dict[str, float], tuple[str
     With `beta` the periapsis counts from orbit noon, without it from the node.
     """
     stated = flown.flight.orbit
-    if flown.circular or flown.entry.beta is not None:
+    # Only by name does a circle begin at its periapsis; then it must keep its place all the same.
+    anywhere = flown.circular and flown.entry.start != "periapsis"
+    if anywhere or flown.entry.beta is not None:
         return replace(stated, inclination=0.0, node=0.0), {}, ()
     noon = kepler.true_anomaly_towards(stated, np.array(flown.flight.sun))
     flat = replace(stated, inclination=0.0, node=0.0, periapsis=-noon)
     ahead = math.degrees(-noon) % 360.0
-    note = f"the lowest point stays {ahead:.0f}° ahead of orbit noon, as it is at the orbit's date"
+    point = "start" if flown.circular else "lowest point"
+    note = f"the {point} stays {ahead:.0f}° ahead of orbit noon, as it is at the orbit's date"
     return flat, {f"orbits.{flown.name}.periapsis": ahead}, (note,)
 
 

@@ -189,7 +189,8 @@ class Words:
 
     @property
     def expected(self) -> str:
-        return f"the name of a {self.noun}" if self.sections else "text"
+        article = "an" if self.noun[:1] in tuple("aeiou") else "a"
+        return f"the name of {article} {self.noun}" if self.sections else "text"
 
     @property
     def noun(self) -> str:

@@ -198,6 +198,8 @@ def open_table(key: Place, node: Node, files: Files, heads: Sequence[str]) -> Te
     head = Line(file, numbers[0], cells_of(lines[0], offset, start))
     columns = [column_under(head, position) for position in range(len(head.cells))]
     check_columns(columns)
+    if len(lines) == 1:
+        raise TableError("a table with a head row and no rows below it", key)
     table = TextTable(
         file=file,
         offset=offset,

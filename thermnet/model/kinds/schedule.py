@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from thermnet.model.histories import FIT
 from thermnet.model.kinds.kind import Kind
 from thermnet.text.fields import Entry, Text, fault, number, quantity
 
@@ -33,8 +34,8 @@ class Schedule(Entry):
     )
     period: Annotated[float, quantity("s", above=0)] | Literal["orbit"] | None = Field(
         None,
-        description="after which it repeats, `orbit` for that of the case's orbit; without one "
-        "the last value holds",
+        description="after which it repeats, `orbit` for that of the case's orbit or site; before "
+        "the first and after the last instant the nearest value holds. Without one the last does",
     )
     note: Text = Field("", description="where the numbers come from")
 
@@ -58,7 +59,7 @@ class Schedule(Entry):
             again = self.time[k] == self.time[k - 1]
             if again and (self.shape == "steps" or (k > 1 and self.time[k - 2] == self.time[k])):
                 raise fault(f"time.{k}", "an instant comes once too often")
-        if isinstance(self.period, float) and self.time[-1] > self.period:
+        if isinstance(self.period, float) and self.time[-1] > self.period + FIT:
             raise fault(
                 f"time.{len(self.time) - 1}", f"lies beyond the period of {self.period:g} s"
             )
