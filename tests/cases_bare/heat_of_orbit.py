@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.integrate import trapezoid
 from scipy.optimize import brentq
 
 from tests.cases_bare.bare import Array, History
@@ -272,7 +273,7 @@ def histories(heat: Received) -> dict[str, History]:
 def mean(history: History) -> float:
     """Time mean of straight lines between points."""
     time, value = history
-    return float(np.trapezoid(value, time) / (time[-1] - time[0]))
+    return float(trapezoid(value, time) / (time[-1] - time[0]))
 
 
 def means(heats: Sequence[Absorbed], histories: dict[str, History]) -> dict[tuple[str, str], float]:

@@ -210,8 +210,8 @@ def test_a_coupling_follows_its_history_beside_constant_ones() -> None:
     result = settled(model_of(COUPLINGS), "orbit")
     area = np.interp(result.solution.t, [0.0, 40.0, 80.0, 100.0], [0.1, 0.3, 0.0, 0.1])
     fourth = (area * 400.0**4 + 0.2 * 100.0**4) / (area + 0.2)
-    # A hundredth of the 0.01 K that a solve is good for unless more is asked.
-    np.testing.assert_allclose(result.of("plate"), fourth**0.25, atol=1e-4)
+    # Within the 0.01 K that a solve is good for unless more is asked.
+    np.testing.assert_allclose(result.of("plate"), fourth**0.25, atol=5e-3)
 
 
 def test_the_mean_of_a_coupling_counts_in_a_steady_case() -> None:

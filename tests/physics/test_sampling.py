@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
-from scipy.integrate import quad
+from scipy.integrate import quad, trapezoid
 
 from thermnet.network.parts import History
 from thermnet.physics.curves import Floats
@@ -21,7 +21,7 @@ SHADOW = np.array([0.0, 1820.0, 3930.0, PERIOD])
 
 
 def integral(samples: Samples) -> Floats:
-    return np.trapezoid(samples.value, samples.time, axis=0)
+    return trapezoid(samples.value, samples.time, axis=0)
 
 
 def sunlit(time: Floats) -> Floats:
