@@ -112,7 +112,7 @@ def _follows_schedules(surface: Surface) -> bool:
 
 def _history(driven: Driven) -> History:
     if driven.history is None:
-        return History(time=np.zeros(1), value=np.array([driven.amplitude]))
+        return _constant(driven.amplitude)
     return History(time=driven.history.time, value=driven.amplitude * driven.history.value)
 
 
@@ -122,23 +122,29 @@ def _given(surface: Surface, how: Plan, period: float) -> dict[str, History]:
     for cause in Absorbed.model_fields:
         stated = getattr(surface.absorbed, cause)
         if stated is not None:
-            found[cause] = _following(0.0, stated.heat, stated.schedule, how, period)
+            schedule = stated.schedule
+            if schedule is None:
+                found[cause] = _constant(stated.heat)
+            else:
+                found[cause] = _following(0.0, stated.heat, schedule, how, period)
     return found
 
 
 def _temperature(boundary: Boundary, how: Plan, period: float) -> History:
+    if boundary.schedule is None:
+        return _constant(boundary.temperature)
     return _following(boundary.temperature, boundary.swing, boundary.schedule, how, period)
 
 
-def _following(
-    start: float, swing: float, schedule: str | None, how: Plan, period: float
-) -> History:
-    """`start + swing x schedule` over one period; without a schedule a heat is `swing`."""
-    if schedule is None:
-        return History(time=np.zeros(1), value=np.array([start or swing]))
+def _constant(value: float) -> History:
+    return History(time=np.zeros(1), value=np.array([value]))
+
+
+def _following(start: float, swing: float, schedule: str, how: Plan, period: float) -> History:
+    """`start + swing x schedule` over one period; its mean where the case is steady."""
     repeated = how.schedules[schedule]
     if how.solve == "steady":
-        return History(time=np.zeros(1), value=np.array([start + swing * repeated.mean(0.0)]))
+        return _constant(start + swing * repeated.mean(0.0))
     once = unrolled(repeated.once, repeated.period, period)
     return History(time=once.time, value=start + swing * once.value)
 

@@ -9,6 +9,7 @@ import pytest
 
 import thermnet
 from tests.model.small import read
+from thermnet.errors import InputError
 from thermnet.heating import SurfaceHeat, surface_heat
 from thermnet.model.assemble import assemble
 from thermnet.network.network import Network
@@ -279,3 +280,17 @@ def test_convection_to_a_thin_atmosphere_is_a_link_to_its_temperature() -> None:
     (temperature,) = result.of("box")
     given = 2.0 * 2.0 * (250.0 - temperature)
     assert given == pytest.approx(0.5 * 2.0 * 5.670374419e-8 * temperature**4, rel=1e-6)
+
+
+def test_the_order_in_which_it_is_said_what_a_surface_sees_does_not_matter() -> None:
+    one = heat(f"normal: +z, {BLACK}, sees: {{space: 0.75, wall: 0.25}}", "low").mean
+    other = heat(f"normal: +z, {BLACK}, sees: {{wall: 0.25, space: 0.75}}", "low").mean
+    assert one == other
+
+
+def test_the_sky_may_have_another_name() -> None:
+    named = f"normal: +z, {BLACK}, to: wall, sees: {{space: 0.75, wall: 0.25}}"
+    sky = heat(f"normal: +z, {BLACK}, sees: {{space: 0.25, wall: 0.75}}", "low").mean
+    assert heat(named, "low").mean == sky
+    with pytest.raises(InputError, match="states no fraction of the sky 'space'"):
+        heat(f"normal: +z, {BLACK}, sees: {{wall: 1}}", "low")

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from thermnet.account import account
 from thermnet.errors import InputError
 from thermnet.model.assemble import assemble
-from thermnet.model.histories import joined, means, unrolled
+from thermnet.model.histories import Timing, joined, means, unrolled
 from thermnet.model.model import Model
 from thermnet.model.paths import vary
 from thermnet.model.read import load, parse
@@ -279,7 +279,11 @@ def test_how_nodes_are_mixed_in_the_file_is_of_no_matter(order: list[int]) -> No
     for k in range(3):
         time[node == k], mixed[node == k] = instants, heat[k]
     (piece,) = pieces(
-        table(node, time, mixed), "heat", shape="linear", period=None, span=30.0, repeating=False
+        table(node, time, mixed),
+        "heat",
+        shape="linear",
+        period=None,
+        timing=Timing(span=30.0, repeating=False),
     )
     assert piece.history is not None
     np.testing.assert_array_equal(node[piece.rows], [0, 1, 2])
@@ -301,7 +305,7 @@ def test_ten_thousand_nodes_with_the_same_instants_are_one_part() -> None:
     node = np.tile(np.arange(nodes), instants)
     time = np.repeat(np.linspace(0.0, 99.0, instants), nodes)
     found = list(pieces(table(node, time, time * 2.0), "heat", shape="linear", period=None,
-                        span=99.0, repeating=True))  # fmt: skip
+                        timing=Timing(span=99.0, repeating=True)))  # fmt: skip
     assert [len(piece.size) for piece in found] == [nodes]
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from thermnet.errors import InputError, Problem
 from thermnet.model.exterior import exteriors
+from thermnet.model.histories import Timing
 from thermnet.model.kinds import KINDS
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.heater import Heater
@@ -63,9 +64,11 @@ def surroundings(model: Model, how: Plan) -> Surroundings:
         bus_voltage=how.bus_voltage,
         rows=model.node_tables(),
         exterior=exteriors(model, how, how.span),
-        span=how.span,
-        repeating=how.solve == "repeating",
-        orbit=None if how.sky is None else how.sky.period,
+        timing=Timing(
+            span=how.span,
+            repeating=how.solve == "repeating",
+            orbit=None if how.sky is None else how.sky.period,
+        ),
     )
     if how.solve == "steady":
         means = {name: points.mean(how.span) for name, points in how.schedules.items()}

@@ -92,17 +92,23 @@ def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
 
 
 def _unknown(model: Model, surfaces: Mapping[str, Surface]) -> Iterator[Problem]:
-    """Names that surfaces see and nothing bears."""
+    """Names that surfaces see and nothing bears; or what they see has no sky among it."""
     seen = {name: each for name, each in surfaces.items() if each.sees}
     if not seen:
         return
     names = model.names()
     known = {**dict.fromkeys(names["nodes"]), **dict.fromkeys(names["boundaries"])}
     for name, surface in seen.items():
-        for each in surface.sees:
-            if each not in known:
-                message = f"there is no node or boundary '{each}'{nearest(each, known)}"
-                yield Problem(message=message, path=f"surfaces.{name}.sees.{each}")
+        unknown = [each for each in surface.sees if each not in known]
+        for each in unknown:
+            message = f"there is no node or boundary '{each}'{nearest(each, known)}"
+            yield Problem(message=message, path=f"surfaces.{name}.sees.{each}")
+        if surface.to not in surface.sees and not unknown:
+            message = (
+                f"states no fraction of the sky '{surface.to}': give it, 0 for none, or name the "
+                "sky in 'to'"
+            )
+            yield Problem(message=message, path=f"surfaces.{name}.sees")
 
 
 def _optics(surface: Surface, finishes: Mapping[str, Finish], life: str | None) -> Optics:

@@ -6,6 +6,7 @@ of it, and their means are f8[m].
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -19,6 +20,15 @@ Shape = Literal["linear", "steps"]
 
 FIT = 1e-3
 """s by which periods, and the last instant of one, may miss each other."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Timing:
+    """The time of a case: its `span` [s], 0 when steady, whether it repeats, its orbit's period."""
+
+    span: float = 0.0
+    repeating: bool = False
+    orbit: float | None = None
 
 
 def joined(time: Floats, value: Floats, shape: Shape, period: float | None) -> History:

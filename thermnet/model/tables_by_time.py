@@ -4,14 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import Annotated, Literal
 
 import numpy as np
+from pydantic import Field
 
-from thermnet.model.histories import FIT, Shape, joined, means, unrolled
+from thermnet.model.histories import FIT, Shape, Timing, joined, means, unrolled
 from thermnet.network.parts import History
 from thermnet.network.primitives import Floats, Indices
-from thermnet.text.fields import fault
+from thermnet.text.fields import fault, quantity
 from thermnet.text.rows import Rows
 
 
@@ -28,13 +29,31 @@ class Piece:
     history: History | None
 
 
+ShapeByTime = Annotated[
+    Shape,
+    Field(
+        description="of a table by time: `linear` joins the points, `steps` holds each value "
+        "until the next instant"
+    ),
+]
+PeriodByTime = Annotated[
+    Annotated[float, quantity("s", above=0)] | Literal["orbit"] | None,
+    Field(
+        description="after which a table by time repeats, `orbit` for that of the case's orbit; "
+        "without one the last value holds"
+    ),
+]
+"""The keys beside a table by time, alike in every section that takes one."""
+
+
 def pieces(
-    table: Rows, head: str, *, shape: Shape, period: float | None, span: float, repeating: bool
+    table: Rows, head: str, *, shape: Shape, period: float | Literal["orbit"] | None, timing: Timing
 ) -> Iterator[Piece]:
     """The quantities of a column, constant and by time; by time they count by their mean.
 
-    `span` [s] is what is solved; at 0, a steady state, the means take the place of histories.
+    In a steady state means take the place of histories.
     """
+    span, period = timing.span, timing.orbit if period == "orbit" else period
     values, runs = table.numbers[head], table.runs
     if runs is None:
         yield Piece(rows=slice(None), size=values, history=None)
@@ -51,7 +70,7 @@ def pieces(
         largest = np.abs(value).max(axis=0)
         share = value / np.where(largest > 0.0, largest, 1.0)
         course = unrolled(joined(time, share, shape, period), period, span)
-        if repeating:
+        if timing.repeating:
             # The last instant, rounded beyond the case's period, is put at its end.
             course = History(time=np.minimum(course.time, span), value=course.value)
         yield Piece(rows=points[0], size=largest, history=course)

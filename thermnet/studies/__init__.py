@@ -1,1 +1,1 @@
-"""Loops over path and value move in here: sweep, size, rank, spread, fit."""
+"""Loops over path and value around the one inner solve: the scan of the beta angle."""

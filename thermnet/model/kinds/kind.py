@@ -8,6 +8,7 @@ from typing import Any
 
 import numpy as np
 
+from thermnet.model.histories import Timing
 from thermnet.network.parts import History, Part
 from thermnet.network.primitives import Indices
 from thermnet.text.fields import Entry
@@ -52,9 +53,7 @@ class Surroundings:
     bus_voltage: float | None
     rows: Mapping[str, Sequence[str]] = field(default_factory=dict)
     exterior: Mapping[str, Exterior] = field(default_factory=dict)
-    span: float = 0.0
-    repeating: bool = False
-    orbit: float | None = None
+    timing: Timing = field(default_factory=Timing)
 
     def factor(self, schedule: str | None) -> tuple[float, History | None]:
         """Constant factor and history that a schedule stands for; (1, None) for no schedule."""

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from thermnet.model.histories import Shape
 from thermnet.model.kinds.kind import Kind, Surroundings
-from thermnet.model.tables_by_time import check_instants, pieces
+from thermnet.model.tables_by_time import PeriodByTime, ShapeByTime, check_instants, pieces
 from thermnet.network.parts import HeatPart, HeatsPart, Part
 from thermnet.text.fields import Entry, Text, fault, name_of, number, quantity
 from thermnet.text.rows import Column, Rows, columns
@@ -61,16 +60,8 @@ class Loads(Entry):
     schedule: Annotated[str, name_of("schedules")] | None = Field(
         None, description="schedule by which all of it varies; not for a table by time"
     )
-    shape: Shape = Field(
-        "linear",
-        description="of a table by time: `linear` joins the points, `steps` holds each value "
-        "until the next instant",
-    )
-    period: Annotated[float, quantity("s", above=0)] | Literal["orbit"] | None = Field(
-        None,
-        description="after which a table by time repeats, `orbit` for that of the case's orbit; "
-        "without one the last value holds",
-    )
+    shape: ShapeByTime = "linear"
+    period: PeriodByTime = None
     scale: Annotated[float, number()] = Field(1.0, description="multiplies the heat")
     note: Text = Field("", description="where the numbers come from")
 
@@ -86,12 +77,7 @@ def expand_table(name: str, entry: Loads, path: str, around: Surroundings) -> tu
     factor, history = around.factor(entry.schedule)
     nodes, at = around.ends(entry.table, entry.nodes)
     found = pieces(
-        entry.table,
-        "heat",
-        shape=entry.shape,
-        period=around.orbit if entry.period == "orbit" else entry.period,
-        span=around.span,
-        repeating=around.repeating,
+        entry.table, "heat", shape=entry.shape, period=entry.period, timing=around.timing
     )
     return tuple(
         HeatsPart(

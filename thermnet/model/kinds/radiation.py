@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from thermnet.model.histories import Shape
 from thermnet.model.kinds.kind import Kind, Surroundings
-from thermnet.model.tables_by_time import check_instants, pieces
+from thermnet.model.tables_by_time import PeriodByTime, ShapeByTime, check_instants, pieces
 from thermnet.network.parts import RADIATION, LinkPart, LinksPart, Part
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.text.fields import Entry, Text, fault, name_of, number, quantity
@@ -72,16 +71,8 @@ class Couplings(Entry):
     nodes: Annotated[str, name_of("node tables")] | None = Field(
         None, description="table of nodes whose rows the whole numbers count"
     )
-    shape: Shape = Field(
-        "linear",
-        description="of a table by time: `linear` joins the points, `steps` holds each value "
-        "until the next instant",
-    )
-    period: Annotated[float, quantity("s", above=0)] | Literal["orbit"] | None = Field(
-        None,
-        description="after which a table by time repeats, `orbit` for that of the case's orbit; "
-        "without one the last value holds",
-    )
+    shape: ShapeByTime = "linear"
+    period: PeriodByTime = None
     scale: Annotated[float, number(above=0)] = Field(1.0, description="multiplies the areas")
     note: Text = Field("", description="where the numbers come from")
 
@@ -94,12 +85,7 @@ class Couplings(Entry):
 def expand_table(name: str, entry: Couplings, path: str, around: Surroundings) -> tuple[Part, ...]:
     nodes, at = around.ends(entry.table, entry.nodes)
     found = pieces(
-        entry.table,
-        "area",
-        shape=entry.shape,
-        period=around.orbit if entry.period == "orbit" else entry.period,
-        span=around.span,
-        repeating=around.repeating,
+        entry.table, "area", shape=entry.shape, period=entry.period, timing=around.timing
     )
     return tuple(
         LinksPart(

@@ -101,15 +101,15 @@ class Surface(Entry):
         "front", description="of a plate that follows the Sun, the side that this is"
     )
     to: Annotated[str, name_of("nodes", "boundaries")] = Field(
-        "space", description="sink that it radiates to"
+        "space", description="sink that it radiates to; with `sees`, which of them is the sky"
     )
     view: Annotated[float, number(above=0, at_most=1)] = Field(
         1.0, description="fraction of its view that the sink fills"
     )
     sees: dict[str, Share] = Field(
         {},
-        description="instead of `to` and `view`: the fraction that each node or boundary fills, "
-        "in all 1; the first is the sky, and its fraction scales albedo and planet infrared",
+        description="instead of `view`: the fraction that each node or boundary fills, in all 1, "
+        "the sky `to` among them, whose fraction scales albedo and planet infrared",
     )
     sunlit: Share = Field(
         1.0, description="share of the surface that direct sunlight, and oncoming air, reaches"
@@ -176,9 +176,8 @@ class Surface(Entry):
     def _fractions(self) -> None:
         if not self.sees:
             return
-        for key in ("to", "view"):
-            if key in self.model_fields_set:
-                raise fault(key, "is stated by 'sees' already")
+        if "view" in self.model_fields_set:
+            raise fault("view", "is stated by 'sees' already")
         constant = [each for each in self.sees.values() if isinstance(each, float)]
         total = sum(constant)
         if len(constant) == len(self.sees) and abs(total - 1.0) > 1e-6:
@@ -199,7 +198,9 @@ class Surface(Entry):
     @property
     def fractions(self) -> dict[str, Share]:
         """What it sees by name, the sky first."""
-        return self.sees or {self.to: self.view}
+        if not self.sees:
+            return {self.to: self.view}
+        return {self.to: self.sees[self.to]} | self.sees
 
 
 def expand(name: str, entry: Surface, path: str, around: Surroundings) -> tuple[Part, ...]:

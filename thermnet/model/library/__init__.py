@@ -1,1 +1,1 @@
-"""Tables of bodies, finishes, materials and contacts move in here, one source for each row."""
+"""Tables of bodies, environments and finishes, one source for each row."""
