@@ -115,9 +115,9 @@ def unknown_names(
     """
     found = [] if entry is None else list(_unknown_defaults(entry, names, unsure))
     return found + [
-        _unknown_name(kind, name, keys, names)
-        for keys, kind, name in _references(shape, value, ())
-        if _leads_nowhere(kind, name, names, unsure)
+        _unknown_name(each, names)
+        for each in _references(shape, value, ())
+        if _leads_nowhere(each.kind, each.name, names, unsure)
     ]
 
 
@@ -129,9 +129,11 @@ def _unknown_defaults(
         known = keys_of(type(entry))[key]
         if known.attribute in entry.model_fields_set or not isinstance(known.default, str):
             continue
-        for _, kind, name in _references(below, known.default, ()):
-            if _leads_nowhere(kind, name, names, unsure):
-                message = f"missing key '{key}': there is no {kind.noun} '{name}', its default"
+        for each in _references(below, known.default, ()):
+            if _leads_nowhere(each.kind, each.name, names, unsure):
+                message = (
+                    f"missing key '{key}': there is no {each.kind.noun} '{each.name}', its default"
+                )
                 yield Complaint(message=message, keys=(), about="missing", key=key)
 
 
@@ -262,13 +264,24 @@ def _follows(complaint: Complaint, unknown: set[tuple[tuple[str, ...], str]]) ->
     )
 
 
-def _references(
-    shape: Shape, value: Any, keys: tuple[str, ...]
-) -> Iterator[tuple[tuple[str, ...], Words, str]]:
-    """Each name that stands for an entry elsewhere: where, of what kind, and the name."""
+@dataclass(frozen=True, slots=True)
+class _Reference:
+    """A name that stands for an entry elsewhere, at `keys`; or a key that is such a name."""
+
+    keys: tuple[str, ...]
+    kind: Words
+    name: str
+    is_key: bool = False
+
+
+def _references(shape: Shape, value: Any, keys: tuple[str, ...]) -> Iterator[_Reference]:
+    """Each name that stands for an entry elsewhere."""
+    if isinstance(shape, ByName) and shape.key is not None and isinstance(value, Mapping):
+        for name in value:
+            yield _Reference((*keys, name), shape.key, name, is_key=True)
     if isinstance(shape, Leaf):
         if isinstance(shape.kind, Words) and shape.kind.sections and isinstance(value, str):
-            yield keys, shape.kind, value
+            yield _Reference(keys, shape.kind, value)
     elif isinstance(shape, Either):
         for member in shape.members:
             if takes(member, value):
@@ -308,9 +321,9 @@ def _items(value: object) -> Iterator[tuple[str, Any]]:
         yield from value.items()
 
 
-def _unknown_name(
-    kind: Words, name: str, keys: tuple[str, ...], names: Mapping[str, Iterable[str]]
-) -> Complaint:
+def _unknown_name(found: _Reference, names: Mapping[str, Iterable[str]]) -> Complaint:
+    kind, name = found.kind, found.name
     valid = [each for section in kind.sections for each in names.get(section, ())]
     message = f"unknown {kind.noun} '{name}'{nearest(name, [*valid, *kind.also])}"
-    return Complaint(message=message, keys=keys, about="name")
+    about: Literal["unknown", "name"] = "unknown" if found.is_key else "name"
+    return Complaint(message=message, keys=found.keys, about=about)

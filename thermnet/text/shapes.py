@@ -47,9 +47,10 @@ class Fixed:
 
 @dataclass(frozen=True, slots=True)
 class ByName:
-    """Things under names that the user chooses."""
+    """Things under names that the user chooses, or under those of entries elsewhere (`key`)."""
 
     item: Shape
+    key: Words | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +118,8 @@ def shape_of(annotation: Any) -> Shape:  # noqa: PLR0911 one for each shape
         return Fixed(tuple(shape_of(each) for each in arguments))
     if origin is dict and arguments[0] is str:
         return ByName(shape_of(arguments[1]))
+    if origin is dict and isinstance(key := shape_of(arguments[0]), Leaf):
+        return ByName(shape_of(arguments[1]), key.kind if isinstance(key.kind, Words) else None)
     if isinstance(annotation, type) and issubclass(annotation, Entry):
         return Record(annotation)
     raise TypeError(f"a field needs one of the annotations of thermnet.text.fields: {annotation}")
@@ -266,6 +269,8 @@ def sections_named_together(entries: tuple[type[Entry], ...]) -> set[tuple[str, 
 def _references(shape: Shape) -> Iterator[Words]:
     if isinstance(shape, Leaf) and isinstance(shape.kind, Words):
         yield shape.kind
+    if isinstance(shape, ByName) and shape.key is not None:
+        yield shape.key
     for part in _parts(shape):
         yield from _references(part)
 
