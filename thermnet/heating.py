@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from thermnet.model.driven import Driven
 from thermnet.model.exterior import exteriors
 from thermnet.model.histories import mean, unrolled
 from thermnet.model.kinds.boundary import Boundary
-from thermnet.model.kinds.kind import Driven
 from thermnet.model.kinds.surface import Absorbed, BySchedule, Surface
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
@@ -71,8 +71,9 @@ def surface_heat(model: Model, case: str) -> tuple[SurfaceHeat, ...]:
         each.schedule is not None for each in boundaries.values()
     )
     period = orbit or how.span
-    if orbit is not None and scheduled:
-        period = orbit * max(1, math.ceil(how.span / orbit - 1e-9))  # whole orbits
+    if orbit is not None and (scheduled or len(how.skies) > 1):
+        span = how.span or (how.activity.period if how.activity is not None else None) or 0.0
+        period = orbit * max(1, math.ceil(span / orbit - 1e-9))  # whole orbits
     found = []
     outside = exteriors(applied, how, period)
     for name, surface in surfaces.items():

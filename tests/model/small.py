@@ -45,13 +45,13 @@ schedules:
   pass: {time: [0 s, 10 s, 20 s], value: [0, 1, 0], shape: steps, period: 100 s}
   jump: {time: [0 s, 40 s, 40 s, 100 s], value: [0, 1, 3, 3]}
 heaters:
-  box: {node: box, power: 8 W, on_below: 10, off_above: 13, rated_voltage: 28 V}
+  box: {node: box, power: 8 W, on_below: 10, off_above: 13}
   plate: {node: plate, sensor: box, power: 5 W, on_below: -5, off_above: -2, enabled: half}
 components:
   box: {at: box, operating: [-10, 40], on: pass}
   plate: {at: [plate, face], operating: [-100, 50]}
 cases:
-  mean: {solve: steady, bus_voltage: 35 V}
+  mean: {solve: steady, bus_voltage: 35 V, set: {heaters.box.rated_voltage: 28 V}}
   orbit: {solve: repeating, period: 200 s}
   cooling: {solve: transient, duration: 250 s}
 """

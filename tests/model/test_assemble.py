@@ -119,7 +119,7 @@ def test_a_heater_with_a_rated_voltage_goes_with_the_bus_voltage_squared() -> No
     assert assembled.thermostats.power[box] == pytest.approx(8.0 * (35.0 / 28.0) ** 2)
 
 
-def test_without_a_bus_voltage_a_heater_has_its_rated_power() -> None:
+def test_a_heater_without_a_rated_voltage_needs_no_bus_voltage() -> None:
     assembled = network("orbit")
     assert assembled.thermostats.power[heater(assembled, "heaters.box")] == 8.0
 
@@ -131,7 +131,7 @@ def test_a_heater_without_a_rated_voltage_has_the_same_power_at_any_bus_voltage(
 
 
 def test_a_failed_heater_gives_no_heat() -> None:
-    assembled = assemble(with_case("solve: steady, set: {heaters.box.failed: true}"), "more")
+    assembled = assemble(with_case("solve: steady, set: {heaters.box.failed: off}"), "more")
     assert assembled.thermostats.power[heater(assembled, "heaters.box")] == 0.0
 
 

@@ -6,12 +6,10 @@ import numpy as np
 import pytest
 
 from tests.model.small import SMALL, read
-from thermnet.model.histories import joined
+from thermnet.model.histories import Repeated, joined
 from thermnet.model.kinds.component import Component
-from thermnet.model.kinds.heater import Heater
 from thermnet.model.kinds.node import Node
 from thermnet.model.kinds.schedule import Schedule
-from thermnet.model.plan import Repeated
 
 
 def schedule(body: str) -> Repeated:
@@ -59,16 +57,6 @@ def test_a_schedule_may_stand_in_a_table() -> None:
     text = SMALL.replace("schedules:\n", f"schedules:\n  own:\n    table: |\n      {rows}")
     own = read(text).entries(Schedule, "schedules")["own"]
     assert (own.time, own.value) == ((0.0, 120.0), (0.0, 1.0))
-
-
-@pytest.mark.parametrize(
-    ("voltage", "power"), [(None, 8.0), (28.0, 8.0), (14.0, 2.0), (42.0, 18.0)]
-)
-def test_the_power_of_a_heater_goes_with_voltage_squared(
-    voltage: float | None, power: float
-) -> None:
-    heater = read().entries(Heater, "heaters")["box"]
-    assert heater.power_at(voltage) == pytest.approx(power)
 
 
 def test_a_component_has_one_node_or_several() -> None:

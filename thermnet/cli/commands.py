@@ -17,8 +17,10 @@ from thermnet.errors import InputError, Problem, nearest
 from thermnet.margins import holds, summaries
 from thermnet.margins import margins as all_margins
 from thermnet.model.assemble import assemble
+from thermnet.model.budgets import over_budget
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case, unit, value
+from thermnet.model.plan import plan
 from thermnet.network.checks import check as check_network
 from thermnet.results import Result, solve_cases
 
@@ -39,7 +41,9 @@ def check(options: argparse.Namespace) -> int:
             {"path": change.path, "before": change.before, "after": change.after}
             for change in changes
         ]
-        for problem in applied.located(check_network(assemble(applied))):
+        how = plan(applied, case)
+        found = [*check_network(assemble(applied)), *over_budget(applied, how)]
+        for problem in applied.located(found):
             kind = errors if problem.severity == "error" else warnings
             if problem not in kind:
                 kind.append(problem)

@@ -14,7 +14,19 @@ STATUSES = (
     "3 a case could not be solved"
 )
 
-ELSEWHERE = {"orbit": "thermnet.cli.orbit", "scan": "thermnet.cli.scan"}
+ELSEWHERE = {
+    name: f"thermnet.cli.{name}"
+    for name in (
+        "orbit",
+        "scan",
+        "modes",
+        "heaters",
+        "power",
+        "failures",
+        "times",
+        "interfaces",
+    )
+}
 """The modules of the commands that have one to themselves."""
 
 
@@ -123,6 +135,7 @@ def parser() -> argparse.ArgumentParser:
     _solving(scan)
     _output(scan, "folder for a table of every angle that was solved (CSV)")
 
+    _operation(commands)
     plot = commands.add_parser("plot", help="draw margins, temperatures over time, the network")
     plot.add_argument(
         "inputs", metavar="MODEL", nargs="+", help="model file, or saved results (.nc) of one model"
@@ -142,6 +155,75 @@ def parser() -> argparse.ArgumentParser:
         "--component", metavar="NAME", action="append", default=[], help="only these histories"
     )
     return top
+
+
+def _operation(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """The commands for a spacecraft as it is operated."""
+    modes = commands.add_parser(
+        "modes", help="show what every unit gives in each mode, against the budget, and when"
+    )
+    _model(modes)
+    _changes(modes)
+    _output(modes, "folder for the units by mode and the steps of the timelines (CSV)")
+
+    heaters = commands.add_parser(
+        "heaters",
+        help="solve the cases: power, duty, energy, switchings and margin of every heater",
+        epilog=STATUSES,
+    )
+    _model(heaters)
+    _changes(heaters)
+    _solving(heaters)
+    _output(heaters, "folder for the table of heaters (CSV)")
+
+    power = commands.add_parser(
+        "power", help="solve the cases: what solar cells give, loads take and batteries hold"
+    )
+    _model(power)
+    _changes(power)
+    _solving(power)
+    _output(power, "folder for the powers over time (CSV) and their figures")
+
+    failures = commands.add_parser(
+        "failures",
+        help="solve the cases with one thing failed at a time, worst first",
+        epilog=STATUSES,
+    )
+    _model(failures)
+    failures.add_argument(
+        "--failure", metavar="NAME", action="append", default=[], help="only this one (repeatable)"
+    )
+    _changes(failures)
+    _solving(failures)
+    _output(failures, "folder for the margins with every failure (CSV)")
+
+    times = commands.add_parser(
+        "times",
+        help="solve transient cases: when limits are reached, and when units may be switched on",
+        description="Solve transient cases and say for each component after what time it leaves "
+        "its band, or may be switched on, and whether it ever does.",
+    )
+    _model(times)
+    times.add_argument(
+        "--since",
+        metavar="STEP|TIME",
+        default="",
+        help="count from this step of the timeline or this time; by default from the last step",
+    )
+    times.add_argument(
+        "--component", metavar="NAME", action="append", default=[], help="only this one"
+    )
+    _changes(times)
+    _solving(times)
+    _output(times, "folder for the table of times (CSV)")
+
+    interfaces = commands.add_parser(
+        "interfaces", help="solve the cases: temperature and heat flow at every interface"
+    )
+    _model(interfaces)
+    _changes(interfaces)
+    _solving(interfaces)
+    _output(interfaces, "folder for the table of interfaces (CSV)")
 
 
 class _Version(argparse.Action):

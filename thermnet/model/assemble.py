@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from types import MappingProxyType
 
 import numpy as np
 
@@ -11,14 +12,18 @@ from thermnet.errors import InputError, Problem
 from thermnet.model.exterior import exteriors
 from thermnet.model.histories import Timing
 from thermnet.model.kinds import KINDS
+from thermnet.model.kinds.battery import Battery, misuses
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.heater import Heater
-from thermnet.model.kinds.kind import Surroundings
+from thermnet.model.kinds.kind import Drawn, Surroundings
+from thermnet.model.kinds.limit import Limit
 from thermnet.model.kinds.load import Loads
+from thermnet.model.kinds.loop import Loop
 from thermnet.model.kinds.node import Node, Nodes, initial_of
 from thermnet.model.kinds.radiation import Couplings
 from thermnet.model.kinds.schedule import Schedule
 from thermnet.model.kinds.surface import Absorbed, BySchedule, Surface
+from thermnet.model.kinds.unit import Unit
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, period_in, plan
@@ -28,8 +33,12 @@ from thermnet.network.network import Network
 from thermnet.network.parts import History, Part
 
 
-def assemble(model: Model, case: str | None = None) -> Network:
+def assemble(
+    model: Model, case: str | None = None, drawn: Mapping[str, Drawn] = MappingProxyType({})
+) -> Network:
     """The network of a model in a case; the case is applied first unless it has been.
+
+    `drawn` is what is drawn from solar cells, by path, all that they can give unless known.
 
     Raises InputError for a schedule that does not fit the case's period or what follows it, and
     for nodes without an initial temperature where the case starts from given ones.
@@ -43,15 +52,21 @@ def assemble(model: Model, case: str | None = None) -> Network:
         how = plan(model, model.case)
     except InputError as error:
         raise InputError([*model.located(problems), *error.problems]) from None
-    problems += [*_without_start(model, how), *_misfits(model, how)]
+    problems += misuses(model.entries(Battery, "batteries"), model.entries(Surface, "surfaces"))
+    problems += [*_without_start(model, how), *_misfits(model, how), *_without_voltage(model, how)]
     if problems:
         raise InputError(model.located(problems))
-    around = surroundings(model, how)
+    around = replace(surroundings(model, how), drawn=drawn)
     parts: list[Part] = []
     for section, kind in KINDS.items():
         for name, entry in model.sections[section].items():
-            expand = kind.expansion(entry)
-            parts.extend(expand(name, entry, f"{section}.{name}", around))
+            path = f"{section}.{name}"
+            try:
+                parts.extend(kind.expansion(entry)(name, entry, path, around))
+            except ValueError as error:
+                problems.append(Problem(message=str(error), path=path))
+    if problems:
+        raise InputError(model.located(problems))
     period = how.span if how.solve == "repeating" else float("inf")
     return build(parts, period=period, instants=_instants(model, how))
 
@@ -69,6 +84,7 @@ def surroundings(model: Model, how: Plan) -> Surroundings:
             repeating=how.solve == "repeating",
             orbit=None if how.sky is None else how.sky.period,
         ),
+        activity=how.activity,
     )
     if how.solve == "steady":
         means = {name: points.mean(how.span) for name, points in how.schedules.items()}
@@ -119,6 +135,20 @@ def _bounded(model: Model) -> dict[str, tuple[str, float]]:
             if absorbed is not None and absorbed.schedule is not None:
                 path = f"surfaces.{name}.absorbed.{cause}"
                 found.setdefault(absorbed.schedule, (path, float("inf")))
+    found |= _shares(model)
+    follow: dict[str, str | None] = {
+        **{f"units.{name}": each.schedule for name, each in model.entries(Unit, "units").items()},
+        **{f"loops.{name}": each.schedule for name, each in model.entries(Loop, "loops").items()},
+    }
+    for path, schedule in follow.items():
+        if schedule is not None:
+            found.setdefault(schedule, (f"{path}.schedule", float("inf")))
+    return found
+
+
+def _shares(model: Model) -> dict[str, tuple[str, float]]:
+    """Schedules of fractions."""
+    found: dict[str, tuple[str, float]] = {}
     for name, surface in model.entries(Surface, "surfaces").items():
         shares = {"sunlit": surface.sunlit} | {
             f"sees.{each}": s for each, s in surface.sees.items()
@@ -145,6 +175,18 @@ def _misfits(model: Model, how: Plan) -> Iterator[Problem]:
             period_in(period, last, how)
         except ValueError as error:
             yield Problem(message=str(error), path=f"{path}.period")
+
+
+def _without_voltage(model: Model, how: Plan) -> Iterator[Problem]:
+    """A case that states no bus voltage though the power of heaters goes with it."""
+    for name, heater in model.entries(Heater, "heaters").items():
+        if heater.resistive and how.bus_voltage is None:
+            message = (
+                "missing key 'bus_voltage' [V], or low, nominal or high: the power of heater "
+                f"'{name}' goes with it"
+            )
+            yield Problem(message=message, path=f"cases.{how.name}")
+            return
 
 
 def _without_start(model: Model, how: Plan) -> Iterator[Problem]:
@@ -186,6 +228,12 @@ def _instants(model: Model, how: Plan) -> list[float]:
             instants += [window.from_, window.to]
         for name in component.schedules:
             instants += how.schedules[name].history(how.span).time.tolist()
+    for limit in model.entries(Limit, "limits").values():
+        if limit.when is not None:
+            instants += how.schedules[limit.when].history(how.span).time.tolist()
+    if how.activity is not None:
+        edges = how.activity.stepped(np.arange(len(how.activity.begin), dtype=np.float64))
+        instants += edges.history(how.span).time.tolist()
     if how.sky is None and how.sunlight is not None:  # an orbit's heat has its own edges
         instants += how.sunlight.history(how.span).time.tolist()
     return [instant for instant in instants if 0.0 <= instant <= how.span]

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from thermnet.errors import InputError, Problem, nearest
+from thermnet.errors import InputError, Problem
+from thermnet.model.driven import Driven, product, total
 from thermnet.model.histories import mean, unrolled
 from thermnet.model.kinds.directions import unit_vector
 from thermnet.model.kinds.finish import Finish, absorptance, emittance, finish
-from thermnet.model.kinds.kind import Driven, Exterior
+from thermnet.model.kinds.kind import Exterior
 from thermnet.model.kinds.site import Site
 from thermnet.model.kinds.surface import ByAngle, BySchedule, Share, Surface
 from thermnet.model.model import Model
@@ -44,7 +45,7 @@ def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
     surfaces = model.entries(Surface, "surfaces")
     finishes = model.entries(Finish, "finishes")
     optics: dict[str, Optics] = {}
-    problems = list(_unknown(model, surfaces))
+    problems = list(_without_sky(surfaces))
     for name, surface in surfaces.items():
         try:
             optics[name] = _optics(surface, finishes, life)
@@ -56,13 +57,13 @@ def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
                 path = f"cases.{model.case}"
             problems.append(Problem(message=str(error), path=path))
     faces = {name: _face(surface) for name, surface in surfaces.items() if surface.faces_out}
-    received: Exposure | None = None
-    if sky is not None and faces:
-        distinct = tuple(dict.fromkeys(faces.values()))
+    received: dict[str, Exposure] = {}
+    distinct = tuple(dict.fromkeys(faces.values()))
+    for pointing, above in how.skies.items() if faces else ():
         try:
-            received = exposure(sky.setting, distinct)
+            received[pointing] = exposure(above.setting, distinct)
         except ValueError as error:
-            problems += _undefined(sky, faces, str(error))
+            problems += _undefined(above, faces, str(error))
     if problems:
         raise InputError(model.located(problems))
     places = {face: k for k, face in enumerate(dict.fromkeys(faces.values()))}
@@ -75,35 +76,46 @@ def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
             problems.append(Problem(message=message, path=f"surfaces.{name}.{key}"))
             continue
         heat: dict[str, Driven] = {}
-        if sky is not None and received is not None and name in faces:
+        if sky is not None and name in faces:
             column = places[faces[name]]
-            heat = _absorbed(surface, optics[name], sky, received, column, fractions, over)
-            if sky.site is not None:
-                fractions = _with_ground(fractions, received, column, sky.site, over)
+            heat = over.spliced(
+                {
+                    pointing: _absorbed(surface, optics[name], sky, each, column, fractions, over)
+                    for pointing, each in received.items()
+                }
+            )
+            if (site := sky.site) is not None:
+                fractions = over.spliced(
+                    {
+                        pointing: _with_ground(fractions, each, column, site, over)
+                        for pointing, each in received.items()
+                    }
+                )
         found[name] = Exterior(
             absorptance=optics[name].absorptance,
             emittance=optics[name].emittance,
             fractions={each: over.finished(part) for each, part in fractions.items()},
             heat={cause: over.finished(part) for cause, part in heat.items()},
+            drawn_from=_drawn_from(surface, heat, over),
         )
     if problems:
         raise InputError(model.located(problems))
     return found
 
 
-def _unknown(model: Model, surfaces: Mapping[str, Surface]) -> Iterator[Problem]:
-    """Names that surfaces see and nothing bears; or what they see has no sky among it."""
+def _drawn_from(surface: Surface, heat: Mapping[str, Driven], over: _Over) -> Driven | None:
+    """Sunlight times the schedule by which its power is drawn, multiplied before any mean."""
+    if surface.cells is None or surface.cells.drawn is None or "solar" not in heat:
+        return None
+    share = over.share(BySchedule(schedule=surface.cells.drawn))
+    return over.finished(product(heat["solar"], share))
+
+
+def _without_sky(surfaces: Mapping[str, Surface]) -> Iterator[Problem]:
+    """Surfaces that say what they see, and no sky among it."""
     seen = {name: each for name, each in surfaces.items() if each.sees}
-    if not seen:
-        return
-    names = model.names()
-    known = {**dict.fromkeys(names["nodes"]), **dict.fromkeys(names["boundaries"])}
     for name, surface in seen.items():
-        unknown = [each for each in surface.sees if each not in known]
-        for each in unknown:
-            message = f"there is no node or boundary '{each}'{nearest(each, known)}"
-            yield Problem(message=message, path=f"surfaces.{name}.sees.{each}")
-        if surface.to not in surface.sees and not unknown:
+        if surface.to not in surface.sees:
             message = (
                 f"states no fraction of the sky '{surface.to}': give it, 0 for none, or name the "
                 "sky in 'to'"
@@ -170,7 +182,36 @@ class _Over:
     @property
     def end(self) -> float:
         """The last instant [s] of histories."""
-        return self.span or self.period or 0.0
+        return self.span or self._turn or self.period or 0.0
+
+    @property
+    def _turn(self) -> float | None:
+        """s after which pointings of a timeline repeat, None where there is one or they do not."""
+        done = self.how.activity
+        return None if done is None or len(self.how.skies) < 2 else done.period
+
+    def spliced(self, parts: Mapping[str, Mapping[str, Driven]]) -> dict[str, Driven]:
+        """What holds in each pointing, by cause, as the timeline goes through them."""
+        done = self.how.activity
+        if done is None or len(parts) == 1:
+            return dict(next(iter(parts.values())))
+        if self.span == 0.0 and done.period is None:  # a steady case is that of the first step
+            return dict(parts[done.pointings[0]])
+        there = {
+            pointing: Driven(amplitude=1.0, history=done.pointed(pointing).history(self.end))
+            for pointing in parts
+        }
+        causes = dict.fromkeys(cause for each in parts.values() for cause in each)
+        return {
+            cause: total(
+                [
+                    product(there[pointing], each[cause])
+                    for pointing, each in parts.items()
+                    if cause in each
+                ]
+            )
+            for cause in causes
+        }
 
     def repeated(self, time: Floats, value: Floats) -> Driven:
         """What is f8[k] at f8[k] [s] of one period of the orbit; constant without one."""
@@ -280,16 +321,3 @@ def _absorbed(
         for cause, (factor, shape, share) in parts.items()
         if factor > 0.0 and shape.max() > 0.0
     }
-
-
-def product(one: Driven, other: Driven) -> Driven:
-    """One times another, on the instants of both; jumps stay."""
-    amplitude = one.amplitude * other.amplitude
-    if one.history is None or other.history is None:
-        return Driven(amplitude=amplitude, history=one.history or other.history)
-    grid = common_grid([one.history, other.history])
-    # The last stretch of such a grid has no length: it is for what comes after.
-    ends = np.stack([grid.instants[:-2], grid.instants[1:-1]], axis=1).ravel()
-    value = np.stack([grid.start[:-1].prod(axis=1), grid.stop[:-1].prod(axis=1)], axis=1).ravel()
-    again = np.append(False, (np.diff(ends) == 0.0) & (np.diff(value) == 0.0))
-    return Driven(amplitude=amplitude, history=History(time=ends[~again], value=value[~again]))

@@ -83,3 +83,19 @@ def means(history: History, end: float) -> Floats:
 def mean(history: History, end: float) -> float:
     """Time mean of a history of one quantity over 0 to `end` [s]; at 0 the first value."""
     return float(means(history, end))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Repeated:
+    """A schedule in a case: its history, and the period [s] after which it repeats, if any."""
+
+    once: History
+    period: float | None = None
+
+    def history(self, span: float) -> History:
+        """From 0 to `span` [s], the period unrolled."""
+        return unrolled(self.once, self.period, span)
+
+    def mean(self, span: float) -> float:
+        """Time mean over the period, or over 0 to `span` [s] without one; the first value at 0."""
+        return mean(self.once, self.period or span)

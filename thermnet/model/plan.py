@@ -9,33 +9,24 @@ from typing import Literal
 import numpy as np
 
 from thermnet.errors import InputError, Problem
-from thermnet.model.histories import FIT, joined, mean, unrolled
+from thermnet.model.activity import Activity
+from thermnet.model.histories import FIT, Repeated, joined
 from thermnet.model.kinds.case import Case
 from thermnet.model.kinds.schedule import Schedule
+from thermnet.model.kinds.unit import Unit
 from thermnet.model.model import Model
 from thermnet.model.paths import case_of, lineage
 from thermnet.model.sky import Sky, sky
+from thermnet.model.starts import starts
+from thermnet.model.timelines import activity, pointings_of
 from thermnet.network.parts import History
 from thermnet.physics.exposure import light
 
+NEVER = Repeated(once=History(time=np.zeros(1), value=np.zeros(1)))
+"""What is off all along."""
+
 NO_SUN = History(time=np.zeros(1), value=np.zeros(1))
 """Share of the Sun that is seen where there is no orbit, as in a test."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Repeated:
-    """A schedule in a case: its history, and the period [s] after which it repeats, if any."""
-
-    once: History
-    period: float | None = None
-
-    def history(self, span: float) -> History:
-        """From 0 to `span` [s], the period unrolled."""
-        return unrolled(self.once, self.period, span)
-
-    def mean(self, span: float) -> float:
-        """Time mean over the period, or over 0 to `span` [s] without one; the first value at 0."""
-        return mean(self.once, self.period or span)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,7 +34,10 @@ class Plan:
     """How a case is solved: its own settings, with those of the cases that it extends below.
 
     `span` [s] is its period or duration, zero when steady; `sky` is None without orbit or site;
-    `schedules` are the model's, as they are in this case.
+    `schedules` are the model's, as they are in this case, and `units` say when each unit is on.
+    `activity` is None without modes; `skies` are those of the pointings that it names. `after` is
+    the case at whose end it starts, if there is one. `voltage` says which of the model's bus
+    voltages `bus_voltage` [V] is, "" where it is none of them.
     """
 
     name: str
@@ -51,12 +45,17 @@ class Plan:
     solve: Literal["steady", "transient", "repeating"]
     span: float
     initial: Literal["steady", "given"]
+    after: str | None
     kind: Literal["hot", "cold", "survival", "other"]
     life: Literal["beginning of life", "end of life"] | None
     bus_voltage: float | None
+    voltage: str
     sunlit: str | None
     sky: Sky | None
+    activity: Activity | None
+    skies: Mapping[str, Sky]
     schedules: Mapping[str, Repeated]
+    units: Mapping[str, Repeated]
 
     @property
     def sunlight(self) -> Repeated | None:
@@ -78,7 +77,8 @@ class Plan:
             edges.append(float(time[k] + share * (time[k + 1] - time[k])))
         if len(edges) % 2:
             edges.append(span)
-        return tuple(zip(edges[::2], edges[1::2], strict=True))
+        pairs = zip(edges[::2], edges[1::2], strict=True)
+        return tuple((begin, min(end, span)) for begin, end in pairs if begin < span)
 
 
 def plan(model: Model, case: str) -> Plan:
@@ -88,21 +88,43 @@ def plan(model: Model, case: str) -> Plan:
     what is wrong with the case's orbit, environment, pointing or schedules.
     """
     settings = _settings(model, case)
+    starts(model, case)  # refuses cases that start at each other's end
     solve = settings.solve or "steady"
+    pointings = pointings_of(model, settings)
+    if settings.pointing is None and pointings and None not in pointings:
+        settings = settings.model_copy(update={"pointing": pointings[0]})
     above = sky(model, settings, case)
-    span = _span(model, case, settings, solve, None if above is None else above.period)
+    done = activity(model, settings, case, above)
+    span = _span(model, case, settings, solve, None if above is None else above.period, done)
+    turn = None if done is None or solve != "repeating" else done.period
+    if turn is not None and (why := misfit(turn, span, f"case '{case}'")):
+        path = f"timelines.{settings.timeline}.repeats"
+        raise InputError(model.located([Problem(message=f"a {why}", path=path)]))
+    skies = {} if above is None else _skies(model, settings, case, done)
+    if solve == "steady" and len(skies) > 1 and above is not None and above.period is not None:
+        turn = None if done is None else done.period
+        if turn is not None and (why := misfit(above.period, turn, "the timeline")):
+            path = f"timelines.{settings.timeline}.repeats"
+            message = f"a steady case takes the mean of whole orbits: the orbit's {why}"
+            raise InputError(model.located([Problem(message=message, path=path)]))
+    voltage = _voltage(model, settings, case)
     how = Plan(
         name=case,
         title=case_of(model, case).title or case,
         solve=solve,
         span=span,
         initial=settings.initial or "steady",
+        after=settings.after,
         kind=settings.kind or "other",
         life=settings.life,
-        bus_voltage=settings.bus_voltage,
+        bus_voltage=voltage,
+        voltage=settings.bus_voltage if isinstance(settings.bus_voltage, str) else "",
         sunlit=settings.sunlit,
         sky=above,
+        activity=done,
+        skies=skies,
         schedules={},
+        units={},
     )
     found: dict[str, Repeated] = {}
     problems: list[Problem] = []
@@ -113,7 +135,46 @@ def plan(model: Model, case: str) -> Plan:
             problems.append(Problem(message=str(error), path=f"schedules.{name}.period"))
     if problems:
         raise InputError(model.located(problems))
-    return replace(how, schedules=found)
+    units = {}
+    for name, unit in model.entries(Unit, "units").items():
+        modes = [mode for mode in model.sections["modes"] if unit.is_on(mode)]
+        units[name] = NEVER if done is None else done.within(modes)
+    return replace(how, schedules=found, units=units)
+
+
+def _voltage(model: Model, settings: Case, case: str) -> float | None:
+    """The bus voltage [V] of a case, that of the model where it names one of those."""
+    named = settings.bus_voltage
+    if not isinstance(named, str):
+        return named
+    if model.settings.bus_voltage is None:
+        message = f"the model states no 'bus_voltage' at its top, and so none that is {named}"
+        problem = Problem(message=message, path=f"cases.{case}.bus_voltage")
+        raise InputError(model.located([problem]))
+    return float(getattr(model.settings.bus_voltage, named))
+
+
+def _skies(model: Model, settings: Case, case: str, done: Activity | None) -> dict[str, Sky]:
+    """The sky of each pointing that the activity names; "" is that of the case."""
+    names = dict.fromkeys(("",) if done is None else done.pointings)
+    found = {}
+    for name in names:
+        own = settings if not name else settings.model_copy(update={"pointing": name})
+        above = sky(model, own, case)
+        if above is not None:
+            found[name] = above
+    return found
+
+
+INSTEAD = {
+    "orbit": ["site"],
+    "site": ["orbit"],
+    "mode": ["timeline"],
+    "timeline": ["mode"],
+    "initial": ["after"],
+    "after": ["initial"],
+}
+"""Keys of a case that take the place of others in the cases that it extends."""
 
 
 def _settings(model: Model, case: str) -> Case:
@@ -125,15 +186,26 @@ def _settings(model: Model, case: str) -> Case:
             if key not in ("set", "extends", "title") and getattr(entry, key) is not None:
                 given[key] = getattr(entry, key)
                 # One place at a time: what is stated last counts.
-                for other in {"orbit": ["site"], "site": ["orbit"]}.get(key, []):
+                for other in INSTEAD.get(key, []):
                     given.pop(other, None)
     return Case.model_construct(**given)  # type: ignore[arg-type]
 
 
-def _span(model: Model, case: str, settings: Case, solve: str, period: float | None) -> float:
-    """Seconds of a case: its period or duration, by default its orbit's period; 0 when steady."""
+def _span(
+    model: Model,
+    case: str,
+    settings: Case,
+    solve: str,
+    period: float | None,
+    done: Activity | None,
+) -> float:
+    """Seconds of a case: its period or duration; 0 when steady.
+
+    By default the period is that of the orbit, and both are those of the timeline.
+    """
     own = case_of(model, case)
-    for key in ("period", "duration", "initial", "revolutions") if solve == "steady" else ():
+    of_histories = ("period", "duration", "initial", "after", "revolutions")
+    for key in of_histories if solve == "steady" else ():
         if getattr(own, key) is not None:
             message = f"missing key 'solve': a case with '{key}' is not steady"
             if own.solve is not None:
@@ -146,6 +218,8 @@ def _span(model: Model, case: str, settings: Case, solve: str, period: float | N
     span: float | None = getattr(settings, key)
     if span is None and solve == "repeating" and period is not None:
         span = period * (settings.revolutions or 1)
+    elif span is None and done is not None:
+        span = done.length
     if span is None:
         message = f"missing key '{key}' [s]: a {solve} case needs one"
         raise InputError(model.located([Problem(message=message, path=f"cases.{case}")]))
@@ -170,6 +244,8 @@ def misfit(period: float, span: float, of: str = "the case") -> str:
 
 def _repeated(entry: Schedule, how: Plan) -> Repeated:
     """A schedule in a case. Raises ValueError where it cannot repeat with the case."""
+    if entry.modes:
+        return NEVER if how.activity is None else how.activity.within(entry.modes)
     if entry.follows is not None:
         shine = (
             Repeated(once=History(time=np.zeros(1), value=np.zeros(1)))

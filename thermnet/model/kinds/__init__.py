@@ -3,23 +3,32 @@
 from __future__ import annotations
 
 from thermnet.model.kinds import (
+    battery,
     blanket,
     body,
     boundary,
     case,
     component,
     environment,
+    failure,
     finish,
     heater,
+    interface,
+    limit,
     link,
     load,
+    loop,
+    mode,
     node,
     orbit,
+    part,
     pointing,
     radiation,
     schedule,
     site,
     surface,
+    timeline,
+    unit,
 )
 from thermnet.model.kinds.kind import Kind
 
@@ -28,7 +37,10 @@ KINDS: dict[str, Kind] = {
     for module in (
         node,
         boundary,
+        interface,
+        part,
         link,
+        loop,
         radiation,
         blanket,
         surface,
@@ -38,11 +50,17 @@ KINDS: dict[str, Kind] = {
         pointing,
         environment,
         body,
+        mode,
+        timeline,
+        unit,
+        battery,
         load,
         schedule,
         heater,
         component,
+        limit,
         case,
+        failure,
     )
 }
 """Every kind by its section, in the order of the file and of the reference."""

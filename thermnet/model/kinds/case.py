@@ -55,6 +55,9 @@ class Case(Entry):
     initial: Literal["steady", "given"] | None = Field(
         None, description="start of a transient: the steady state of the mean heat, or the nodes'"
     )
+    after: Annotated[str, name_of("cases")] | None = Field(
+        None, description="start of a transient: the end of this other case, instead of `initial`"
+    )
     kind: Literal["hot", "cold", "survival", "other"] | None = Field(
         None, description="how its range is drawn"
     )
@@ -73,8 +76,17 @@ class Case(Entry):
     environment: Annotated[str, name_of("environments", also=ENVIRONMENTS)] | None = Field(
         None, description="how bright Sun and planet are; `hot`, `cold` and `mean` are known"
     )
-    bus_voltage: Annotated[float, quantity("V", above=0)] | None = Field(
-        None, description="bus voltage; scales the power of heaters with a rated voltage"
+    mode: Annotated[str, name_of("modes")] | None = Field(
+        None, description="mode that the spacecraft is in all along"
+    )
+    timeline: Annotated[str, name_of("timelines")] | None = Field(
+        None, description="modes and pointings one after another, instead of one mode"
+    )
+    bus_voltage: (
+        Annotated[float, quantity("V", above=0)] | Literal["low", "nominal", "high"] | None
+    ) = Field(
+        None,
+        description="bus voltage, or which of the model's: the power of heaters goes with it",
     )
     sunlit: Annotated[str, name_of("schedules")] | None = Field(
         None,
@@ -90,16 +102,24 @@ class Case(Entry):
         flies = self.orbit not in (None, "none") or self.site is not None
         if self.orbit is not None and self.site is not None:
             raise fault("site", "a case is in an orbit or at a site, not both")
+        if self.mode is not None and self.timeline is not None:
+            raise fault("mode", "a case is in one mode or follows a timeline, not both")
+        if self.after is not None and self.initial is not None:
+            raise fault("after", "the start is stated by 'initial' already: drop one of the two")
+        if self.after is not None and self.solve in ("steady", "repeating"):
+            raise fault("after", f"belongs to a transient case, not to a {self.solve} one")
         if self.revolutions is not None and self.period is not None:
             raise fault("revolutions", "the period is stated: drop one of the two")
         if self.revolutions is not None and self.solve in ("steady", "transient"):
             raise fault("revolutions", f"belongs to a repeating case, not to a {self.solve} one")
+        flies = flies or self.timeline is not None
         without = self.extends is None and self.period is None and not flies
         if self.solve == "repeating" and without:
             raise fault(
                 "period", "missing key 'period' [s]: a repeating case needs one, or an orbit"
             )
-        if self.extends is None and self.solve == "transient" and self.duration is None:
+        lasts = self.duration is not None or self.timeline is not None
+        if self.extends is None and self.solve == "transient" and not lasts:
             raise fault("duration", "missing key 'duration' [s]: a transient case needs one")
         return self
 

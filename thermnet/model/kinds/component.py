@@ -75,6 +75,9 @@ class Component(Entry):
     on: bool | Annotated[str, name_of("schedules")] = Field(
         True, description="whether the unit is on: true, false, or a schedule (on above zero)"
     )
+    unit: Annotated[str, name_of("units")] | None = Field(
+        None, description="unit that it is on with, instead of `on`"
+    )
     uncertainty: Annotated[float, difference(at_least=0)] | None = Field(
         None, description="uncertainty allowance in place of the policy's"
     )
@@ -93,6 +96,8 @@ class Component(Entry):
     def _order(self) -> Component:
         for key in ("operating", "non_operating", "switch_on"):
             _ordered(key, getattr(self, key))
+        if self.unit is not None and "on" in self.model_fields_set:
+            raise fault("on", "is stated by the modes of its 'unit' already: drop one of the two")
         if not self.nodes:
             raise fault("at", "a component needs at least one node")
         return self

@@ -8,6 +8,8 @@ from typing import Any
 
 import numpy as np
 
+from thermnet.model.activity import Activity
+from thermnet.model.driven import Driven, product
 from thermnet.model.histories import Timing
 from thermnet.network.parts import History, Part
 from thermnet.network.primitives import Indices
@@ -16,25 +18,33 @@ from thermnet.text.rows import Rows, rows_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Driven:
-    """`amplitude x history(t)`; without a history it is constant."""
-
-    amplitude: float
-    history: History | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Exterior:
     """What a surface is in a case.
 
     `fractions` are what it sees, by the name of a node or boundary; `heat` [W] what it absorbs in
-    the case's orbit, by cause.
+    the case's orbit, by cause; `drawn_from` [W] the share of its sunlight that its solar cells draw
+    from, where a schedule says so.
     """
 
     absorptance: float
     emittance: float
     fractions: Mapping[str, Driven]
     heat: Mapping[str, Driven]
+    drawn_from: Driven | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Drawn:
+    """What is drawn from the solar cells of a surface, or from all that charge a battery.
+
+    Over the time that is solved: `charging` is 1 while the cells give all that they can and 0 while
+    they give the demand alone, their part of which is `demand` [W]; `losses` [W] is the heat of
+    charging and discharging, 0 for cells. For a steady state they hold one value each.
+    """
+
+    charging: History
+    demand: History
+    losses: History
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,8 +54,8 @@ class Surroundings:
     `histories` are the schedules over the time that is solved; for a steady state they are empty
     and `means` takes their place. `bus_voltage` [V] is the case's, None where it states none.
     `rows` are the names of the nodes of each table of nodes, `exterior` what each surface is.
-    `span` [s] is the time that is solved, 0 for a steady state; `repeating` says that it is a
-    period; `orbit` [s] is the period of the case's orbit, if it has one.
+    `activity` are the modes of the case, None where it names none; `drawn` is what is
+    drawn, by the path of solar cells or of a battery, empty where nothing is known of it yet.
     """
 
     histories: Mapping[str, History]
@@ -54,6 +64,8 @@ class Surroundings:
     rows: Mapping[str, Sequence[str]] = field(default_factory=dict)
     exterior: Mapping[str, Exterior] = field(default_factory=dict)
     timing: Timing = field(default_factory=Timing)
+    activity: Activity | None = None
+    drawn: Mapping[str, Drawn] = field(default_factory=dict)
 
     def factor(self, schedule: str | None) -> tuple[float, History | None]:
         """Constant factor and history that a schedule stands for; (1, None) for no schedule."""
@@ -62,6 +74,18 @@ class Surroundings:
         if schedule in self.means:
             return self.means[schedule], None
         return 1.0, self.histories[schedule]
+
+    def by_mode(self, values: Mapping[str, float], history: History | None = None) -> Driven:
+        """What has a value in each mode, 0 in those left out, times a history; without modes 0."""
+        if self.activity is None:
+            return Driven(amplitude=0.0)
+        repeated = self.activity.following(values)
+        if (repeated.once.value == repeated.once.value[0]).all():
+            return Driven(amplitude=float(repeated.once.value[0]), history=history)
+        if self.timing.span == 0.0:
+            return Driven(amplitude=repeated.mean(0.0), history=history)
+        own = Driven(amplitude=1.0, history=repeated.history(self.timing.span))
+        return product(own, Driven(amplitude=1.0, history=history))
 
     def ends(self, table: Rows, counted: str | None) -> tuple[Sequence[str], dict[str, Indices]]:
         """The nodes that a table leads to, and for each of its columns the places in them.

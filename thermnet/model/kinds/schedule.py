@@ -8,19 +8,22 @@ from pydantic import Field, model_validator
 
 from thermnet.model.histories import FIT
 from thermnet.model.kinds.kind import Kind
-from thermnet.text.fields import Entry, Text, fault, number, quantity
+from thermnet.text.fields import Entry, Text, fault, name_of, number, quantity
 
 
 class Schedule(Entry):
     """A dimensionless factor over time; a repeated instant is a jump.
 
-    Its points are given, or it follows the Sun in the case's orbit.
+    Its points are given, or it follows the Sun in the case's orbit, or the modes of the case.
     """
 
     follows: Literal["sunlight", "shadow"] | None = Field(
         None,
         description="instead of points: the share of the Sun that is seen, or that is not; "
         "without an orbit no Sun is",
+    )
+    modes: tuple[Annotated[str, name_of("modes")], ...] = Field(
+        (), description="instead of points: 1 in these modes, 0 in the others"
     )
     time: tuple[Annotated[float, quantity("s", at_least=0)], ...] = Field(
         (), description="instants, from the start of the case or of the period"
@@ -41,13 +44,18 @@ class Schedule(Entry):
 
     @model_validator(mode="after")
     def _points(self) -> Schedule:
-        if self.follows is not None:
+        if self.follows is not None or self.modes:
+            follows = "follows the Sun" if self.follows is not None else "follows modes"
             for key in ("time", "value", "period"):
                 if getattr(self, key):
-                    raise fault(key, "a schedule that follows the Sun has no points of its own")
+                    raise fault(key, f"a schedule that {follows} has no points of its own")
+            if self.follows is not None and self.modes:
+                raise fault("modes", "a schedule that follows the Sun follows no modes as well")
             return self
         if "time" not in self.model_fields_set:
-            raise fault("time", "missing key 'time' [s], and 'value': or say what it 'follows'")
+            raise fault(
+                "time", "missing key 'time' [s], and 'value': or say what it 'follows', or 'modes'"
+            )
         if not self.time:
             raise fault("time", "a schedule needs at least one instant")
         if len(self.value) != len(self.time):

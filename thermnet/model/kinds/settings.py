@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, field_validator, model_validator
 
-from thermnet.text.fields import Entry, Text, difference, fault, number
+from thermnet.text.fields import Entry, Text, difference, fault, number, quantity
 
 PUBLISHED = {"SMC-S-016": (11.0, 17.0)}
 """Allowances [K] after and before a thermal balance test, by policy. SMC-S-016 (5 September
@@ -40,6 +40,23 @@ class Uncertainty(Entry):
         return self
 
 
+Voltage = Annotated[float, quantity("V", above=0)]
+
+
+class BusVoltages(Entry):
+    """The bus voltages that cases name."""
+
+    low: Voltage = Field(description="lowest: heaters must do with it")
+    nominal: Voltage = Field(description="usual one")
+    high: Voltage = Field(description="highest: heaters take the most power")
+
+    @model_validator(mode="after")
+    def _order(self) -> BusVoltages:
+        if not self.low <= self.nominal <= self.high:
+            raise fault("nominal", "bus voltages must not fall from low to nominal to high")
+        return self
+
+
 class Settings(Entry):
     """The top of the file."""
 
@@ -52,6 +69,8 @@ class Settings(Entry):
     uncertainty: Uncertainty = Field(
         Uncertainty(policy="none"), description="uncertainty policy of the margins"
     )
+
+    bus_voltage: BusVoltages | None = Field(None, description="low, nominal and high bus voltage")
 
     @field_validator("thermnet", mode="before")
     @classmethod
