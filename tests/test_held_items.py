@@ -7,6 +7,7 @@ import math
 import pytest
 
 from tests.small_models import STEADY, celsius, pick, solved
+from thermnet.errors import InputError
 from thermnet.margins import margins
 from thermnet.results import Result
 
@@ -88,9 +89,46 @@ def test_the_capacity_margin_is_that_at_the_bus_voltage_of_the_case() -> None:
     assert cold.verdict == "allowance not covered"
 
 
+def test_the_capacity_margin_is_that_at_the_low_bus_voltage_of_the_model() -> None:
+    """14 W at 28 V with a duty of 0.75 are 10.29 W at 24 V, and the duty for the same mean power
+    is 0.75 (28 / 24)^2 = 1.02: too weak (derived from the V squared law).
+    """
+    rated = HELD.replace("14 W,", "14 W, rated_voltage: 28 V,")
+    voltages = "bus_voltage: {low: 24 V, nominal: 28 V, high: 32 V}\n"
+    case = "solve: steady, bus_voltage: nominal"
+    result = held(heater=rated, more=voltages, case=case)
+    cold = pick(result, "operating", "cold")
+    assert cold.duty == pytest.approx(0.75 * (28.0 / 24.0) ** 2)
+    assert (cold.held_by, cold.verdict) == ("plate", "allowance not covered")
+    assert pick(result, "duty of plate", "hot").verdict == "allowance not covered"
+
+
+def test_a_heater_that_does_not_go_with_voltage_has_one_capacity_margin() -> None:
+    voltages = "bus_voltage: {low: 24 V, nominal: 28 V, high: 32 V}\n"
+    result = held(more=voltages, case="solve: steady, bus_voltage: high")
+    assert pick(result, "operating", "cold").duty == pytest.approx(0.75)
+
+
+def test_an_item_may_be_held_in_proportion() -> None:
+    """The steady law is the same: duty 12 / (14 + 2), but the sensor stands still at 10.5 degC."""
+    proportional = HELD.replace("14 W,", "14 W, control: proportional,")
+    cold = pick(held(heater=proportional), "operating", "cold")
+    assert celsius(cold.calculated) == pytest.approx(10.5)
+    assert (cold.held_by, cold.allowance, cold.verdict) == ("plate", 0.0, "holds")
+    assert cold.duty == pytest.approx(0.75)
+
+
+def test_the_thresholds_that_a_case_uses_decide_whether_a_heater_comes_on_in_time() -> None:
+    """On at -3 degC in time for -4, but not with a tolerance of 2 K at its low end."""
+    text = HELD.replace("10, off_above: 12", "-3, off_above: -1, tolerance: 2 K, use: nominal")
+    assert pick(held("operating: [-4, 40]", heater=text), "operating", "cold").held_by == "plate"
+    low = text.replace("nominal", "low")
+    assert pick(held("operating: [-4, 40]", heater=low), "operating", "cold").held_by == ""
+
+
 def test_a_failed_heater_holds_nothing_and_the_allowance_is_back() -> None:
     """0 degC - 5 K against -4."""
-    failed = HELD.replace("14 W,", "14 W, failed: true,")
+    failed = HELD.replace("14 W,", "14 W, failed: off,")
     result = held("operating: [-4, 40]", heater=failed)
     cold = pick(result, "operating", "cold")
     assert (cold.allowance, cold.held_by, cold.verdict) == (5.0, "", "allowance not covered")
@@ -98,9 +136,55 @@ def test_a_failed_heater_holds_nothing_and_the_allowance_is_back() -> None:
     assert not [margin for margin in margins(result) if margin.quantity == "duty"]
 
 
+SPARE = HELD + ("  spare: {node: plate, power: 14 W, on_below: 4, off_above: 6, spare_of: plate}\n")
+# With the main circuit failed off the spare one gives 14 d at 6 - 2 d degC: d = 6 / 16.
+
+
+def test_a_spare_circuit_holds_an_item_once_the_main_one_gives_no_heat() -> None:
+    found = held("operating: [3, 40]", heater=SPARE.replace("14 W,", "14 W, failed: off,", 1))
+    cold = pick(found, "operating", "cold")
+    assert celsius(cold.calculated) == pytest.approx(4.0)
+    assert (cold.allowance, cold.verdict) == (0.0, "holds")
+    assert cold.duty == pytest.approx(6.0 / 16.0)
+
+
+def test_a_spare_circuit_counts_for_nothing_while_the_main_one_works() -> None:
+    assert pick(held(heater=SPARE), "operating", "cold").duty == pytest.approx(0.75)
+
+
+def test_a_spare_circuit_holds_nothing_when_it_fails_too_or_comes_on_too_late() -> None:
+    none = SPARE.replace("14 W,", "14 W, failed: off,")
+    assert pick(held("operating: [-9, 40]", heater=none), "operating", "cold").allowance == 5.0
+    late = SPARE.replace("14 W,", "14 W, failed: off,", 1).replace(
+        "4, off_above: 6", "-9, off_above: -5"
+    )
+    assert pick(held("operating: [-4, 40]", heater=late), "operating", "cold").allowance == 5.0
+
+
+def test_a_main_circuit_failed_on_leaves_nothing_to_its_spare_one() -> None:
+    """14 degC, and what would come on at 4 degC does not control it."""
+    stuck = SPARE.replace("14 W,", "14 W, failed: on,", 1)
+    cold = pick(held("operating: [10, 40]", heater=stuck), "operating", "cold")
+    assert (cold.held_by, cold.allowance) == ("", 5.0)
+
+
+def test_an_unknown_main_circuit_is_named_with_the_nearest() -> None:
+    with pytest.raises(InputError, match="unknown heater 'plte'; did you mean 'plate'"):
+        held(heater=SPARE.replace("spare_of: plate", "spare_of: plte"))
+
+
+def test_a_heater_failed_on_controls_nothing_and_the_allowance_is_back() -> None:
+    """14 W through 1 W/K: 14 degC calculated, 9 predicted, against 10."""
+    stuck = HELD.replace("14 W,", "14 W, failed: on,")
+    cold = pick(held("operating: [10, 40]", heater=stuck), "operating", "cold")
+    assert celsius(cold.calculated) == pytest.approx(14.0)
+    assert cold.held_by == ""
+    assert cold.margin == pytest.approx(-1.0)
+
+
 def test_a_failed_heater_does_not_make_its_sensor_range_over_a_band() -> None:
     """At 0 degC, in the middle of a band from -1 to 1 degC, but without heat."""
-    failed = HELD.replace("14 W,", "14 W, failed: true,").replace(
+    failed = HELD.replace("14 W,", "14 W, failed: off,").replace(
         "10, off_above: 12", "-1, off_above: 1"
     )
     cold = pick(held("operating: [-20, 40]", heater=failed), "operating", "cold")
@@ -147,6 +231,31 @@ def test_a_heater_that_is_enabled_at_the_extreme_holds_whatever_came_before() ->
     cold = pick(enabled("[0, 1, 1]"), "late", "cold")
     assert celsius(cold.calculated) == pytest.approx(10.0, abs=0.02)
     assert (cold.held_by, cold.allowance, cold.verdict) == ("plate", 0.0, "holds")
+
+
+def test_a_heater_enabled_by_modes_holds_in_these_alone() -> None:
+    """Safe until 1000 s and again from 2500 s on; coldest in the window at 2500 s, when it comes on
+    again, so that nothing held it.
+    """
+    modes = """modes: {safe: {}, sun: {}}
+timelines:
+  day:
+    steps:
+      before: {mode: safe, duration: 1000 s}
+      between: {mode: sun, duration: 1500 s}
+      after: {mode: safe}
+"""
+    heater = HELD.replace("12}", "12, modes: [safe]}").replace("14 W", "40 W")
+    windows = "windows: {late: {band: [0, 40], from: 1500 s, to: 2400 s}}"
+    result = held(f"operating: [-9, 40], {windows}", heater, more=modes,
+                  case=f"{GIVEN}, timeline: day")  # fmt: skip
+    cold = pick(result, "late", "cold")
+    assert cold.instant == pytest.approx(2400.0)
+    assert (cold.held_by, cold.allowance, cold.verdict) == ("", 5.0, "allowance not covered")
+    always = modes.replace("mode: sun", "mode: safe")
+    result = held(f"operating: [-9, 40], {windows}", heater, more=always,
+                  case=f"{GIVEN}, timeline: day")  # fmt: skip
+    assert pick(result, "late", "cold").held_by == "plate"
 
 
 def test_the_duty_is_that_of_the_heater_that_holds() -> None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from thermnet.heaters import heater_duty_low
+from thermnet.model.histories import Repeated
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.heater import Heater
 from thermnet.network.grid import common_grid
@@ -27,6 +29,8 @@ def applies(result: Result, component: Component, band: str) -> Flags:
 
 
 def is_on(result: Result, component: Component) -> Flags:
+    if component.unit is not None:
+        return _above_zero(result, result.plan.units[component.unit])
     if isinstance(component.on, str):
         return above_zero(result, component.on)
     return np.full(len(result.solution.extremes.edges), component.on)
@@ -34,7 +38,10 @@ def is_on(result: Result, component: Component) -> Flags:
 
 def above_zero(result: Result, schedule: str) -> Flags:
     """Whether a schedule is above zero in each segment; in a steady state, whether it ever is."""
-    points = result.plan.schedules[schedule]
+    return _above_zero(result, result.plan.schedules[schedule])
+
+
+def _above_zero(result: Result, points: Repeated) -> Flags:
     if result.solution.kind == "steady":
         return np.array([points.once.value.max() > 0.0])
     grid = common_grid([points.history(result.plan.span)])
@@ -64,53 +71,56 @@ def at_switching_on(
     return values, np.repeat(instants[:, None], len(nodes), axis=1)
 
 
-def samples_on(result: Result, component: Component) -> Flags:
-    """Which samples of the record lie in segments in which the unit is on."""
-    solution = result.solution
-    edges = solution.extremes.edges
-    if solution.kind == "steady":
-        return is_on(result, component)
-    from thermnet.solve.steps import LOBATTO
-
-    # The instant of an edge belongs to two steps: the middle of a step says where all of it lies.
-    samples = len(LOBATTO)
-    middle = solution.record.time.reshape(-1, samples)[:, samples // 2]
-    segment = np.minimum(np.searchsorted(edges[:, 1], middle), len(edges) - 1)
-    return np.repeat(is_on(result, component)[segment], samples)
-
-
-def holding(
+def holder(
     result: Result,
     component: Component,
     *,
     instant: float | None = None,
     limit: float | None = None,
-) -> float | None:
-    """Duty of the heater that holds a component; None when it has none that can heat.
+) -> tuple[str, float] | None:
+    """The heater that holds a component, and its duty; None when it has none that can heat.
 
-    A heater without power, or not enabled at the instant [s], holds nothing; nor does one that
-    never came on and would come on only below the limit [K].
+    The duty is that at the lowest bus voltage (see `thermnet.heaters`). A heater that has failed,
+    has no power, or is not enabled at the instant [s] holds nothing, and its spare circuits are
+    asked in turn; nor does one that never came on and would come on only below the limit [K]. One
+    that failed on is out of control, and no spare circuit would come on beside it.
     """
     if component.held_by is None:
         return None
-    heater = result.model.entries(Heater, "heaters")[component.held_by]
-    if heater.power_at(result.plan.bus_voltage) <= 0.0:
+    heaters = result.model.entries(Heater, "heaters")
+    if heaters[component.held_by].failed == "on":
         return None
-    if heater.enabled is not None and instant is not None:
-        segment = np.searchsorted(result.solution.extremes.edges[:, 1], instant)
+    spares = [name for name, each in heaters.items() if each.spare_of == component.held_by]
+    able = (
+        name
+        for name in (component.held_by, *spares)
+        if _able(result, heaters[name]) and _enabled(result, heaters[name], instant)
+    )
+    name = next(able, None)
+    if name is None:
+        return None
+    duty = heater_duty_low(result, name)
+    if duty == 0.0 and limit is not None and heaters[name].thresholds[0] < limit:
+        return None
+    return name, duty
+
+
+def _able(result: Result, heater: Heater) -> bool:
+    return heater.failed == "no" and heater.power_at(result.plan.bus_voltage) > 0.0
+
+
+def _enabled(result: Result, heater: Heater, instant: float | None) -> bool:
+    """Whether a heater may heat at an instant [s] of the solution."""
+    if instant is None:
+        return True
+    if heater.modes:
+        activity = result.plan.activity
+        if activity is None:
+            return False
+        enabled = _above_zero(result, activity.within(heater.modes))
+    elif heater.enabled is not None:
         enabled = above_zero(result, heater.enabled)
-        if not enabled[min(int(segment), len(enabled) - 1)]:
-            return None
-    duty = heater_duty(result, component.held_by)
-    if duty == 0.0 and limit is not None and heater.on_below < limit:
-        return None
-    return duty
-
-
-def heater_duty(result: Result, heater: str) -> float:
-    """Duty of a heater by name: on-time over time, or its mean share of power when steady."""
-    origins = result.network.origins
-    for k, origin in enumerate(result.network.thermostats.origin):
-        if origins[origin] == f"heaters.{heater}":
-            return float(result.solution.heater_duty[k])
-    raise KeyError(heater)
+    else:
+        return True
+    segment = np.searchsorted(result.solution.extremes.edges[:, 1], instant)
+    return bool(enabled[min(int(segment), len(enabled) - 1)])
