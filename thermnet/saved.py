@@ -18,9 +18,11 @@ import numpy as np
 from thermnet import __version__
 from thermnet.errors import InputError, Problem
 from thermnet.model.assemble import assemble
+from thermnet.model.kinds.kind import Drawn
 from thermnet.model.paths import apply_case, vary
 from thermnet.model.plan import plan
 from thermnet.model.read import parse
+from thermnet.network.parts import History
 from thermnet.physics.constants import ZERO_CELSIUS
 from thermnet.results import Result
 from thermnet.solve.solution import Extremes, Options, Record, Solution, Stats
@@ -85,7 +87,8 @@ def open_result(path: str | Path) -> Result:
             f"{path}: saved by version {about.get('version')}; finishes and bodies of the library "
             f"are those of version {__version__}"
         )
-    network = assemble(applied)
+    drawn = {path: _drawn(stored) for path, stored in about.get("drawn", {}).items()}
+    network = assemble(applied, drawn=drawn)
     return Result(
         model=applied,
         plan=plan(applied, about["case"]),
@@ -93,6 +96,8 @@ def open_result(path: str | Path) -> Result:
         solution=_solution(about, arrays, len(network.names), len(network.thermostats.node)),
         options=Options(**about["options"]),
         problems=tuple(Problem(message=text, severity="warning") for text in warnings),
+        drawn=drawn,
+        begins=about.get("begins"),
     )
 
 
@@ -100,7 +105,9 @@ def write_csv(result: Result, path: str | Path) -> Path:
     """Write temperatures [degC] and heater states at the output instants, one row each."""
     path = Path(path)
     solution, network = result.solution, result.network
-    heaters = [network.origins[origin] for origin in network.thermostats.origin]
+    # A circuit of several nodes is as many thermostats, all in one state.
+    shown = np.sort(np.unique(network.thermostats.origin, return_index=True)[1])
+    heaters = [network.origins[network.thermostats.origin[k]] for k in shown]
     head = ["time [s]", *(f"{name} [degC]" for name in network.names), *heaters]
     part = path.with_name(path.name + ".part")
     with part.open("w", newline="", encoding="utf-8") as file:
@@ -108,7 +115,7 @@ def write_csv(result: Result, path: str | Path) -> Path:
         writer.writerow(head)
         for time, row, duty in zip(solution.t, solution.temperature, solution.duty, strict=True):
             celsius = [f"{value:.4f}" for value in row - ZERO_CELSIUS]
-            writer.writerow([f"{time:.3f}", *celsius, *(f"{value:.4g}" for value in duty)])
+            writer.writerow([f"{time:.3f}", *celsius, *(f"{value:.4g}" for value in duty[shown])])
     return part.replace(path)
 
 
@@ -128,7 +135,27 @@ def _about(result: Result) -> dict[str, Any]:
         "stats": dataclasses.asdict(solution.stats),
         "failure": solution.failure,
         "warnings": [problem.message for problem in result.problems],
+        "drawn": {
+            path: {
+                field.name: [
+                    getattr(drawn, field.name).time.tolist(),
+                    getattr(drawn, field.name).value.tolist(),
+                ]
+                for field in dataclasses.fields(drawn)
+            }
+            for path, drawn in result.drawn.items()
+        },
+        "begins": result.begins,
     }
+
+
+def _drawn(stored: dict[str, list[list[float]]]) -> Drawn:
+    """What is drawn from solar cells, from its instants and values by name."""
+    histories = {
+        name: History(time=np.array(time), value=np.array(value))
+        for name, (time, value) in stored.items()
+    }
+    return Drawn(**histories)
 
 
 def _arrays(solution: Solution) -> dict[str, np.ndarray[Any, Any]]:

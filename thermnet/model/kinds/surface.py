@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from thermnet.model.driven import Driven, product
 from thermnet.model.kinds.directions import Direction, without_length
 from thermnet.model.kinds.finish import FINISHES
-from thermnet.model.kinds.kind import Kind, Surroundings
-from thermnet.network.parts import RADIATION, HeatPart, LinkPart, Part
+from thermnet.model.kinds.kind import Exterior, Kind, Surroundings
+from thermnet.network.parts import RADIATION, HeatPart, History, LinkPart, Part
+from thermnet.physics.cells import efficiency_curve
 from thermnet.physics.constants import STEFAN_BOLTZMANN
-from thermnet.text.fields import Entry, Text, fault, name_of, number, quantity
+from thermnet.text.fields import Entry, Text, fault, name_of, number, quantity, temperature
 
 Fraction = Annotated[float, number(at_least=0, at_most=1)]
 
@@ -69,6 +72,34 @@ class Absorbed(Entry):
     free_molecular: AbsorbedHeat | None = Field(None, description="power of oncoming air")
 
 
+class Cells(Entry):
+    """Solar cells on a surface: they turn some of the direct sunlight on it into power.
+
+    That power is heat no longer; albedo and what the planet sends give none, a cautious choice for
+    power. The absorptance of the surface is that with no power drawn.
+    """
+
+    efficiency: Annotated[float, number(above=0, below=1)] = Field(
+        description="share of the sunlight on the cells that they give, at the temperature `at`"
+    )
+    at: Annotated[float, temperature()] = Field(
+        301.15, description="temperature of that efficiency; 28 degC unless stated"
+    )
+    efficiency_slope: Annotated[float, quantity("1/K", at_most=0)] = Field(
+        0.0,
+        description="change of the efficiency, as a number and not as a share of itself, for each "
+        "kelvin above that temperature, by the temperature of the node",
+    )
+    packing: Annotated[float, number(above=0, at_most=1)] = Field(
+        1.0, description="share of the area that is cells"
+    )
+    drawn: Annotated[str, name_of("schedules")] | None = Field(
+        None,
+        description="schedule (0 to 1) of the share of the power that is drawn, in a steady case "
+        "by its mean; all of it unless stated. A battery says so for the surfaces that it lists",
+    )
+
+
 class Surface(Entry):
     """A surface that radiates to a sink, and absorbs sunlight, albedo and planet infrared.
 
@@ -106,7 +137,7 @@ class Surface(Entry):
     view: Annotated[float, number(above=0, at_most=1)] = Field(
         1.0, description="fraction of its view that the sink fills"
     )
-    sees: dict[str, Share] = Field(
+    sees: dict[Annotated[str, name_of("nodes", "boundaries")], Share] = Field(
         {},
         description="instead of `view`: the fraction that each node or boundary fills, in all 1, "
         "the sky `to` among them, whose fraction scales albedo and planet infrared",
@@ -115,6 +146,9 @@ class Surface(Entry):
         1.0, description="share of the surface that direct sunlight, and oncoming air, reaches"
     )
     absorbed: Absorbed = Field(Absorbed(), description="absorbed heat by cause, where it is given")
+    cells: Cells | None = Field(
+        None, description="solar cells, whose power leaves the absorbed sunlight"
+    )
     convection: Annotated[float, quantity("W/m^2/K", at_least=0)] | None = Field(
         None, description="heat transfer coefficient to a thin atmosphere"
     )
@@ -150,6 +184,12 @@ class Surface(Entry):
                 if getattr(self.absorbed, cause) is not None:
                     message = "is computed from the direction of the surface; drop one of the two"
                     raise fault(f"absorbed.{cause}", message)
+        if self.cells is not None and not self.faces_out:
+            if self.absorbed.solar is None:
+                raise fault("cells", "nothing says what sunlight they absorb: give a direction")
+            if self.absorptance is None:
+                message = "missing key 'absorptance': by it the sunlight that is absorbed is known"
+                raise fault("absorptance", message)
         return self
 
     def _direction(self) -> None:
@@ -242,7 +282,65 @@ def expand(name: str, entry: Surface, path: str, around: Surroundings) -> tuple[
                 origin=f"{path}.absorbed.{cause}",
             )
         )
-    return tuple(parts)
+    return (*parts, *_cells(entry, path, around, outside))
+
+
+def _cells(
+    entry: Surface, path: str, around: Surroundings, outside: Exterior
+) -> Iterator[HeatPart]:
+    """What solar cells take out of the heat: a share of the sunlight, and a stated power.
+
+    Raises ValueError for cells that would give more than is absorbed.
+    """
+    cells = entry.cells
+    if cells is None:
+        return
+    sunlight = outside.heat.get("solar")
+    if entry.absorbed.solar is not None:
+        factor, history = around.factor(entry.absorbed.solar.schedule)
+        sunlight = Driven(amplitude=entry.absorbed.solar.heat * factor, history=history)
+    most = outside.absorptance / cells.packing
+    if cells.efficiency > most:
+        raise ValueError(
+            f"its cells would give {cells.efficiency * cells.packing:.3g} of the sunlight "
+            f"(efficiency x packing) of which only {outside.absorptance:.3g} is absorbed"
+        )
+    path = f"{path}.cells"
+    share, drawn = Driven(amplitude=1.0), around.drawn.get(path)
+    if drawn is not None:
+        share = constant_or_history(drawn.charging)
+        demand = constant_or_history(drawn.demand)
+        yield HeatPart(
+            node=entry.node, amplitude=-demand.amplitude, history=demand.history, origin=path
+        )
+    elif cells.drawn is not None:
+        amplitude, history = around.factor(cells.drawn)
+        share = Driven(amplitude=amplitude, history=history)
+        values = [amplitude] if history is None else history.value.tolist()
+        if not all(0.0 <= value <= 1.0 for value in values):
+            raise ValueError(
+                f"schedule '{cells.drawn}' says what share of the power is drawn: its values must "
+                "be from 0 to 1"
+            )
+    if sunlight is None:
+        return
+    given = product(sunlight, share) if outside.drawn_from is None else outside.drawn_from
+    curve = efficiency_curve(cells.efficiency, cells.at, cells.efficiency_slope, most)
+    yield HeatPart(
+        node=entry.node,
+        amplitude=-given.amplitude * cells.efficiency / most,
+        history=given.history,
+        curve=curve,
+        sensor=entry.node if curve is not None else "",
+        origin=path,
+    )
+
+
+def constant_or_history(history: History) -> Driven:
+    """A history as it is multiplied; one of a single instant is constant."""
+    if len(history.time) == 1:
+        return Driven(amplitude=float(history.value[0]))
+    return Driven(amplitude=1.0, history=history)
 
 
 KIND = Kind(section="surfaces", entry=Surface, expand=expand)
