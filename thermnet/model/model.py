@@ -38,6 +38,7 @@ class Model:
     `sources` the text of every file read, by its name, that of arrays in base64; `case` the name
     of the case that has been applied, "" for none; `changes` what it changed. `overrides` are the
     changes of each call of `vary`; `written` the sections before any change, None for none.
+    `brought` are the paths of entries that parts brought in, each with the name of its part.
     """
 
     settings: Settings
@@ -49,6 +50,7 @@ class Model:
     written: Mapping[str, Mapping[str, Entry]] | None = None
     case: str = ""
     changes: tuple[Change, ...] = field(default=())
+    brought: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def name(self) -> str:
@@ -66,11 +68,15 @@ class Model:
         return {name: entry for name, entry in entries.items() if isinstance(entry, kind)}
 
     def names(self) -> dict[str, Collection[str]]:
-        """Names that references may bear, by section; of tables of nodes, those of their rows."""
+        """Names that references may bear, by section; of tables of nodes, those of their rows.
+
+        Interfaces may be referred to as nodes.
+        """
         found: dict[str, Collection[str]] = dict(self.sections)
         tables = self.node_tables()
         single = [name for name in self.sections["nodes"] if name not in tables]
-        found["nodes"] = dict.fromkeys(chain(single, *tables.values()))
+        interfaces = self.sections["interfaces"]
+        found["nodes"] = dict.fromkeys(chain(single, *tables.values(), interfaces))
         found[names_of_tables("nodes")] = tables
         return found
 

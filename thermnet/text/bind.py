@@ -6,7 +6,6 @@ to it; what merely follows from a reported problem is held back.
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -14,7 +13,8 @@ from typing import Any, Generic, TypeVar
 
 from pydantic import ValidationError
 
-from thermnet.errors import InputError, Place, Problem, nearest
+from thermnet.errors import Place, Problem
+from thermnet.text import parts as brought_in
 from thermnet.text import shapes, tree
 from thermnet.text.collector import collector_paused
 from thermnet.text.explain import (
@@ -25,13 +25,14 @@ from thermnet.text.explain import (
     surely_known,
     unknown_names,
 )
-from thermnet.text.fields import Absent, Entry, singular
-from thermnet.text.rows import Columns, Rows, columns_of, names_of_tables
+from thermnet.text.fields import Absent, Entry
+from thermnet.text.opening import Opened, scale_of
+from thermnet.text.reports import Reports, pointed_at
+from thermnet.text.rows import Rows
 from thermnet.text.side_files import Files
-from thermnet.text.tables import FEW, KEY, expand
+from thermnet.text.tables import KEY
 from thermnet.text.tree import Broken, Node, Scalar, Sequence
-from thermnet.text.whole_tables import WholeTable, read_table
-from thermnet.units import Scale
+from thermnet.text.whole_tables import WholeTable
 
 Settings = TypeVar("Settings", bound=Entry)
 AnyEntry = TypeVar("AnyEntry", bound=Entry)
@@ -44,7 +45,8 @@ class Bound(Generic[Settings]):
     `settings` are the keys that are no section, None when they are broken; `sections` hold the
     sound entries by section and name, in the file's order. `places` gives the place of every path
     (`section.name.key`, list items `key.0`): of the value, or of the key where it leads to more
-    keys. `sources` are the texts of all files read. `problems` are sorted by place.
+    keys. `sources` are the texts of all files read. `problems` are sorted by place. `brought` are
+    the paths of entries that parts brought in, each with the name of its part.
     """
 
     settings: Settings | None
@@ -52,6 +54,7 @@ class Bound(Generic[Settings]):
     places: dict[str, Place]
     sources: dict[str, str]
     problems: tuple[Problem, ...]
+    brought: dict[str, str]
 
 
 def bind(
@@ -60,141 +63,66 @@ def bind(
     settings: type[Settings],
     sections: Mapping[str, type[Entry]],
     tables: Mapping[str, type[Entry]] | None = None,
+    parts: brought_in.Rules | None = None,
+    counts: Mapping[str, str] | None = None,
     folder: Path | None = None,
     sources: Mapping[str, str] | None = None,
 ) -> Bound[Settings]:
     """Bind a file's tree to the entry classes of its sections and of the keys beside them.
 
-    `tables` are the classes, by section, of entries that hold a whole table as one value.
-    `folder` is where the side files of tables are looked for. `sources` are texts by file name,
-    for the excerpts of problems; a side file found among them is not read again. Raises nothing:
-    problems are in the result.
+    `tables` are the classes, by section, of entries that hold a whole table as one value; `parts`
+    says what parts are, where a file may have such; entries of a section in `counts` may be
+    referred to as those of another section. `folder` is where the side files of tables are looked
+    for. `sources` are texts by file name, for the excerpts of problems; a side file found among
+    them is not read again. Raises nothing: problems are in the result.
     """
     files = Files(folder=folder, model=root.place.file, texts=dict(sources or {}))
-    binder = _Binder(scale=_scale(root), files=files, tables=tables or {})
-    top = {key: found for key, found in root.entries.items() if key in shapes.keys_of(settings)}
-    start = Place(root.place.file, 1, 1)
+    opened = Opened(
+        files=files,
+        scale=scale_of(root),
+        reports=Reports(),
+        tables=tables or {},
+        counts=counts or {},
+    )
     with collector_paused():
-        binder.check_top(root, settings, sections)
-        bodies = binder.open_sections(root, sections)
-        binder.check_shared_names(sections)
-        bound_settings = binder.entry(settings, replace(root, entries=top), "", start)
-        entries = {
-            section: binder.section(section, bodies.get(section), kind)
-            for section, kind in sections.items()
-        }
+        opened.check_top(root, settings, sections)
+        opened.open_sections(root, sections)
+        if parts is not None and parts.section in opened.bodies:
+            brought_in.bring_in(opened, parts, settings, sections)
+        opened.check_shared_names(sections)
+        opened.count_in()
+        for top in opened.tops:
+            _Binder(opened=replace(opened, scale=scale_of(top))).top(settings, top)
+        binder = _Binder(opened=opened, places=opened.places)
+        bound_settings = binder.top(settings, root)
+        entries = {section: binder.section(section, kind) for section, kind in sections.items()}
     return Bound(
         settings=bound_settings,
         sections=entries,
         places=binder.places,
         sources=files.texts,
-        problems=binder.sorted_problems(),
+        problems=opened.reports.sorted(files.texts),
+        brought={path: each.part for path, each in opened.brought.items()},
     )
 
 
 @dataclass(slots=True, kw_only=True)
 class _Binder:
-    """Collects places and problems while a file is bound.
+    """Reads the entries of an opened file; collects the places of all paths."""
 
-    `names` are the entries by section, each with the place of its name; of the `unsure` keys at
-    the top not all that they hold is known, so nothing is said to be missing there. `read` are
-    the whole tables by section and name. `alike` counts the problems of one sort by the head of
-    their table, their column and what they are about.
-    """
-
-    scale: Scale | None
-    files: Files
-    tables: Mapping[str, type[Entry]]
-    names: dict[str, dict[str, Place]] = field(default_factory=dict)
-    read: dict[tuple[str, str], WholeTable] = field(default_factory=dict)
-    unsure: set[str] = field(default_factory=set)
+    opened: Opened
     places: dict[str, Place] = field(default_factory=dict)
-    problems: dict[tuple[str, Place | None], Problem] = field(default_factory=dict)
-    alike: Counter[tuple[Place, str, str]] = field(default_factory=Counter)
 
-    def open_sections(
-        self, root: tree.Mapping, sections: Mapping[str, type[Entry]]
-    ) -> dict[str, tree.Mapping]:
-        """The entries of each section with its tables written out; learns all names."""
-        bodies = {}
-        for section in sections:
-            if section not in root.entries:
-                continue
-            place, node = root.entries[section]
-            self.places[section] = place
-            if not isinstance(node, tree.Mapping):
-                self.unsure.add(section)
-                self.report_form("names with keys and values below", node, section, place)
-                continue
-            body, problems = expand(section, node, self.files, whole=section in self.tables)
-            for problem in problems:
-                self.report(problem)
-            if not body.whole:
-                self.unsure.add(section)
-            bodies[section] = body
-            self.names[section] = {name: place for name, (place, _) in body.entries.items()}
-            if section in self.tables:
-                self.read_tables(section, body, columns_of(self.tables[section]))
-        return bodies
+    def top(self, settings: type[AnyEntry], root: tree.Mapping) -> AnyEntry | None:
+        """The keys at the top that are no section, or None when they are broken."""
+        keys = shapes.keys_of(settings)
+        top = {key: found for key, found in root.entries.items() if key in keys}
+        return self.entry(settings, replace(root, entries=top), "", Place(root.place.file, 1, 1))
 
-    def read_tables(self, section: str, body: tree.Mapping, columns: Columns) -> None:
-        """Read the whole tables of a section; the names of their rows, if any, are entries too."""
-        for name, (place, node) in body.entries.items():
-            if not isinstance(node, tree.Mapping) or KEY not in node.entries:
-                continue
-            table = read_table(section, name, columns, *node.entries[KEY], self.files, self.scale)
-            self.read[section, name] = table
-            if not columns.named:
-                continue
-            rows = table.rows
-            names, group = self.names[section], names_of_tables(section)
-            del names[name]
-            self.names.setdefault(group, {})[name] = place
-            if table.problems:
-                self.unsure |= {section, group}
-            if rows is None:
-                continue
-            fresh = dict.fromkeys(rows.names, place)
-            for twin in list(fresh.keys() & names.keys())[:FEW]:
-                message = f"'{twin}' is given twice; first at {names[twin]}"
-                self.report(Problem(message=message, path=f"{section}.{name}", place=place))
-            names.update(fresh)
-
-    def check_top(
-        self, root: tree.Mapping, settings: type[Entry], sections: Mapping[str, type[Entry]]
-    ) -> None:
-        """Report keys at the top that are neither a setting nor a section."""
-        known = [*shapes.keys_of(settings), *sections]
-        for key, (place, _) in root.entries.items():
-            if key in known:
-                continue
-            hint = nearest(key, known)
-            # What stands under a misspelt key is neither missing nor unknown as well.
-            meant = {each for each in known if f"mean '{each}'" in hint} - root.entries.keys()
-            self.unsure |= meant
-            if "temperatures" in meant:
-                self.scale = "degC"
-            self.report(Problem(message=f"unknown key '{key}'{hint}", place=place))
-
-    def check_shared_names(self, sections: Mapping[str, type[Entry]]) -> None:
-        """Report names in two sections where a reference could mean either."""
-        for together in shapes.sections_named_together(tuple(sections.values())):
-            owner: dict[str, tuple[str, Place]] = {}
-            for section in (each for each in together if each in self.names):
-                for name, place in self.names[section].items():
-                    other, first = owner.setdefault(name, (section, place))
-                    if other != section:
-                        message = (
-                            f"'{name}' is a {singular(other)} already, at {first}; "
-                            f"a reference could mean either"
-                        )
-                        self.report(Problem(message=message, path=f"{section}.{name}", place=place))
-
-    def section(
-        self, section: str, body: tree.Mapping | None, kind: type[Entry]
-    ) -> dict[str, Entry]:
+    def section(self, section: str, kind: type[Entry]) -> dict[str, Entry]:
         """The sound entries of a section."""
         entries: dict[str, Entry] = {}
+        body = self.opened.bodies.get(section)
         if body is None:
             return entries
         for name, (place, node) in body.entries.items():
@@ -202,9 +130,9 @@ class _Binder:
             self.places[path] = place
             wrong = fault_of_name(name)
             if wrong:
-                self.report(Problem(message=wrong, path=path, place=place))
-            table = self.read.get((section, name))
-            of_table = kind if table is None else self.tables[section]
+                self.opened.reports.add(Problem(message=wrong, path=path, place=place))
+            table = self.opened.read.get((section, name))
+            of_table = kind if table is None else self.opened.tables[section]
             entry = self.entry(of_table, node, path, place, table)
             if entry is not None:
                 entries[name] = entry
@@ -220,13 +148,14 @@ class _Binder:
     ) -> AnyEntry | None:
         """One entry, or None when it is broken, which is reported."""
         if not isinstance(node, tree.Mapping):
-            self.report_form(shapes.expected(shapes.Record(kind)), node, path, place)
+            self.opened.reports.add_form(shapes.expected(shapes.Record(kind)), node, path, place)
             return None
         shape = shapes.Record(kind)
         data = self.unfold(node, path)
         if table is not None:
             data[KEY] = self.rows_in(table, data)
-        context = {"temperatures": self.scale}
+        brought = self.opened.brought.get(path)
+        context = {"temperatures": self.opened.scale if brought is None else brought.scale}
         entry = None
         try:
             entry = kind.model_validate(data, context=context)
@@ -236,23 +165,25 @@ class _Binder:
         if shapes.has_groups(shape):
             for complaint in misnamed(shape, data):
                 self.complain(complaint, node, path, place)
-        if shapes.has_names(shape) and not surely_known(kind, data, self.names):
-            for complaint in unknown_names(shape, data, self.names, self.unsure, entry):
+        if shapes.has_names(shape) and not surely_known(kind, data, self.opened.names):
+            for complaint in unknown_names(
+                shape, data, self.opened.names, self.opened.unsure, entry
+            ):
                 self.complain(complaint, node, path, place)
         return entry
 
     def rows_in(self, table: WholeTable, data: Mapping[str, Any]) -> Rows | Absent:
         """The rows of a table with all that they refer to, unless that is not there."""
-        table.look_up(self.names, self.unsure)
+        table.look_up(self.opened.names, self.opened.unsure)
         counted = data.get(table.columns.counted)
-        of = next((each for (_, name), each in self.read.items() if name == counted
+        of = next((each for (_, name), each in self.opened.read.items() if name == counted
                    and each.columns.named), None)  # fmt: skip
         if of is not None and of.rows is not None and not of.problems:
             table.count_in(str(counted), of.rows.count)
         elif counted is None:
             table.count_in(None, 0)
         for problem in table.problems:
-            self.report(problem)
+            self.opened.reports.add(problem)
         return Absent.BROKEN if table.rows is None or table.problems else table.rows
 
     def unfold(self, node: Node, path: str) -> Any:
@@ -275,7 +206,7 @@ class _Binder:
                 # Nearly everything in a file.
                 places[below], data[key] = child.place, child.value
                 continue
-            places[below] = _pointed_at(place, child)
+            places[below] = pointed_at(place, child)
             data[key] = self.unfold(child, below)
         return data
 
@@ -296,7 +227,7 @@ class _Binder:
         if lacking and isinstance(node, tree.Mapping) and not node.whole:
             return
         if complaint.about == "missing":
-            if not path and complaint.key in self.unsure:
+            if not path and complaint.key in self.opened.unsure:
                 return
             if head is not None and not keys and complaint.key not in head.columns:
                 place = head.place
@@ -306,58 +237,18 @@ class _Binder:
         elif complaint.about == "unknown":
             keys = keys[:-1]
         else:
-            place = _pointed_at(place, node)
+            place = pointed_at(place, node)
         # What is wrong with a head of a table comes back with every row.
-        known = (message, place) in self.problems
-        if not known and (head is None or self.is_new(head, complaint)):
-            self.report(Problem(message=message, path=_joined(path, *keys), place=place))
-
-    def is_new(self, head: tree.Head, complaint: Complaint) -> bool:
-        """Whether a table has shown fewer than a few problems of this sort in this column."""
-        column = complaint.keys[0] if complaint.keys else complaint.key
-        sort = (head.place, column, complaint.about)
-        self.alike[sort] += 1
-        return self.alike[sort] <= FEW
-
-    def report_form(self, wanted: str, node: Node, path: str, place: Place) -> None:
-        """Report a node that is not of the form expected, unless that is reported already."""
-        if not (isinstance(node, Scalar) and isinstance(node.value, Broken)):
-            message = f"expected {wanted}, got {tree.described(node)}"
-            self.report(Problem(message=message, path=path, place=_pointed_at(place, node)))
-
-    def report(self, problem: Problem) -> None:
-        """Note a problem, once for each place."""
-        self.problems.setdefault((problem.message, problem.place), problem)
-
-    def sorted_problems(self) -> tuple[Problem, ...]:
-        """All problems by place, with the lines they are in."""
-        for (place, column, _), number in self.alike.items():
-            if number > FEW:
-                message = f"{number - FEW} more such problems in the column '{column}'"
-                self.report(Problem(message=message, place=place))
-        blamed = {problem.place.file for problem in self.problems.values() if problem.place}
-        texts = self.files.texts
-        lines = {file: tree.lines_of(texts[file]) for file in blamed & texts.keys()}
-        return InputError(tree.finished(each, lines) for each in self.problems.values()).problems
+        reports = self.opened.reports
+        known = reports.known(message, place)
+        if not known and (head is None or reports.is_new(head, complaint)):
+            self.opened.reports.add(
+                Problem(message=message, path=_joined(path, *keys), place=place)
+            )
 
 
 _PLAIN = frozenset({bool, int, float, str})
 """Types of values that need no second look."""
-
-
-def _scale(root: tree.Mapping) -> Scale | None:
-    """The scale of bare temperatures. Where it is misspelt, no bare temperature is blamed."""
-    node = root.get("temperatures")
-    if node is None:
-        return None
-    return "K" if isinstance(node, Scalar) and node.value == "K" else "degC"
-
-
-def _pointed_at(key: Place, node: Node) -> Place:
-    """The place of a value; of its key when there is none or when more keys follow."""
-    if isinstance(node, tree.Mapping) or (isinstance(node, Scalar) and not node.text):
-        return key
-    return node.place
 
 
 def _joined(*parts: str) -> str:

@@ -9,6 +9,9 @@ from pathlib import Path, PurePosixPath
 from thermnet.errors import Problem, nearest
 from thermnet.text.tree import decode
 
+_KINDS = frozenset({".csv", ".npz", ".yaml", ".yml"})
+"""Endings of the files that a model may name."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Files:
@@ -21,6 +24,11 @@ class Files:
     folder: Path | None
     model: str
     texts: dict[str, str]
+
+    def of_part(self, name: str) -> Files:
+        """The files beside a part, which is one of these files: within the folder that it is in."""
+        folder = None if self.folder is None else self.folder.joinpath(name).parent
+        return Files(folder=folder, model=self._shown(name), texts=self.texts)
 
     def read(self, name: str) -> tuple[str, str]:
         """The shown name and the text of a side file. Raises ValueError with a sentence."""
@@ -61,8 +69,8 @@ class Files:
         if not path.resolve().is_relative_to(self.folder.resolve()):
             raise ValueError(f"'{name}' leads out of the model's folder")
         if not path.is_file():
-            kind = "npz" if name.lower().endswith(".npz") else "csv"
-            beside = [*self.folder.glob(f"*.{kind}"), *self.folder.glob(f"*/*.{kind}")]
+            kind = path.suffix.lower() if path.suffix.lower() in _KINDS else ".csv"
+            beside = [*self.folder.glob(f"*{kind}"), *self.folder.glob(f"*/*{kind}")]
             hint = nearest(name, [each.relative_to(self.folder).as_posix() for each in beside])
             raise ValueError(f"no file '{name}' beside the model{hint}")
         return path
