@@ -16,6 +16,7 @@ from thermnet.margins import (
 )
 from thermnet.results import Result, solve, solve_cases
 
+BAND = "at: plate, operating: [-10, 40]"
 FAR = "operating: [-200, 400]"
 
 
@@ -293,6 +294,16 @@ def test_a_row_holds_the_ranges_of_every_case_and_the_other_limits() -> None:
     (focus,) = rows["bent"].others
     assert focus.case == "warm"
     assert focus.margin == pytest.approx(9.0 - 18.0)
+
+
+def test_each_end_of_a_band_is_shown_as_it_is_in_the_case_that_governs_its_side() -> None:
+    """The other case lowers both ends: its upper one governs, the lower one is the first's."""
+    text = STEADY + "  other: {solve: steady, set: {components.unit.operating: [-20, 30]}}\n"
+    (row,) = summaries(solve_cases(model_of(f"{text}components:\n  unit: {{{BAND}}}\n")))
+    assert row.hot is not None
+    assert row.cold is not None
+    assert (row.hot.case, row.cold.case) == ("other", "case")
+    assert [celsius(end) for end in row.bands["operating"]] == pytest.approx([-10.0, 30.0])
 
 
 def test_two_limits_of_one_name_are_both_kept() -> None:

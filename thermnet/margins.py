@@ -1,4 +1,4 @@
-"""Margins: a solution held against every component's allowable bands.
+"""Margins: a solution held against every component's allowable bands, and against other limits.
 
 *Calculated* is what the solver gave; *predicted* adds the uncertainty allowance. Both sides of a
 band are judged in every case. What the words mean, and why a held item has no cold allowance,
@@ -7,34 +7,37 @@ stands in `docs/how-to/read-the-margins.md`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from thermnet.allowance import allowance
+from thermnet.limits import Quantity, Reached, of_component, of_limit
 from thermnet.model.kinds.component import Band, Component
-from thermnet.network.network import capacities, heat
-from thermnet.network.primitives import Flags, Floats
+from thermnet.model.kinds.limit import Limit
+from thermnet.network.primitives import Floats
 from thermnet.results import Result
-from thermnet.states import applies, at_switching_on, holding, samples_on
+from thermnet.states import applies, at_switching_on, holder
 
 Side = Literal["hot", "cold"]
 Verdict = Literal["outside band", "allowance not covered", "holds", "not solved"]
-Quantity = Literal["temperature", "difference", "rate", "duty"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Margin:
-    """One side of one limit of one component in one case.
+    """One side of one limit of one component in one case, or of one entry of the limits.
 
     `band` names the limit: "operating", "non-operating", "switch-on", a state's or window's name,
     or for other quantities what is limited. `calculated` is what the solver gave, `predicted`
     includes the uncertainty allowance; both, `limit` and `margin` in K for a temperature, K for a
-    difference, K/s for a rate and 1 for a duty. `margin` is limit against predicted, positive
-    inside; `clearance` is limit against calculated. `held_by` names the heater that holds this
-    side and `duty` its duty (allowed up to `allowed_duty`); then the allowance is zero.
+    difference, K/s for a rate, 1 for a duty, W for a heat flow and J for an energy. `margin` is
+    limit against predicted, positive inside; `clearance` is limit against calculated. `held_by`
+    names the heater that holds this side and `duty` its duty (allowed up to `allowed_duty`); then
+    the allowance is zero, as it is for every quantity but temperature. An entry of the limits
+    stands in the place of the component; its `level` is "", and its `side` hot against what is
+    too much, cold against too little.
     """
 
     component: str
@@ -57,6 +60,11 @@ class Margin:
     duty: float = 0.0
     allowed_duty: float = 1.0
 
+    @property
+    def of_limit(self) -> bool:
+        """Whether it belongs to an entry of the limits and to no component."""
+        return not self.level
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CaseRange:
@@ -70,11 +78,12 @@ class CaseRange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Summary:
-    """All that one row of the margin table or plot shows of a component.
+    """All that one row of the margin table or plot shows of a component, or of a limit.
 
-    `bands` maps band names to (low, high) [K]. `hot` and `cold` are the governing temperature
-    margins of each side over all cases, None where no band is judged. `others` are the governing
-    limits on differences, rates and duties.
+    `bands` maps band names to (low, high) [K], where cases differ each end that of the case that
+    governs its side. `hot` and `cold` are the governing temperature margins of each side over all
+    cases, None where no band is judged. `others` are the governing limits on other quantities. A
+    limit has nothing else, and no `ranges`.
     """
 
     component: str
@@ -86,22 +95,24 @@ class Summary:
     cold: Margin | None
     others: tuple[Margin, ...] = ()
 
+    @property
+    def is_limit(self) -> bool:
+        """Whether it is an entry of the limits and no component."""
+        return not self.ranges
+
 
 SAME = 1e-5
 """K within which two extremes are the same."""
 
 
 def margins(results: Result | Iterable[Result]) -> tuple[Margin, ...]:
-    """Every margin of every component in one or several solved cases, the smallest first.
+    """Every margin of every component and limit in one or several solved cases, smallest first.
 
     A case that could not be solved gives margins "not solved"; they come first.
     """
     several = (results,) if isinstance(results, Result) else tuple(results)
     found = [
-        margin
-        for result in several
-        for name, component in _components(result)
-        for margin in _of_component(result, name, component)
+        margin for result in several for margin in (*_of_components(result), *_of_limits(result))
     ]
     return tuple(sorted(found, key=gravity))
 
@@ -122,33 +133,42 @@ def gravity(margin: Margin) -> tuple[int, bool, float]:
     """Sort key: by verdict, temperatures first, then by margin (as a share of other limits)."""
     order = ("not solved", "outside band", "allowance not covered", "holds")
     other = margin.quantity != "temperature"
-    size = margin.margin / margin.limit if other else margin.margin
+    size = margin.margin / (abs(margin.limit) or 1.0) if other else margin.margin
     # Rounded, so that of equal margins the first stays first whatever the last digits are.
     return order.index(margin.verdict), other, round(size, 4)
 
 
 def summaries(results: Sequence[Result]) -> tuple[Summary, ...]:
-    """One row per component over all cases, the gravest first, those without a band last."""
-    found = margins(results)
+    """One row per component and per limit, over all cases, the gravest first.
+
+    Components without a band, and limits that are judged in no case, come last.
+    """
+    found = sorted((each for result in results for each in _of_components(result)), key=gravity)
     sides = {(margin.component, margin.side): margin for margin in governing(found)}
+    entries = {result.case: _components(result) for result in results}
     rows = []
-    for name, component in _components(results[0]):
-        others: dict[tuple[str, str], Margin] = {}
-        for margin in found:
-            if margin.component == name and margin.quantity != "temperature":
-                others.setdefault((margin.quantity, margin.band), margin)
+    for name, component in _components(results[0]).items():
+        hot, cold = sides.get((name, "hot")), sides.get((name, "cold"))
         rows.append(
             Summary(
                 component=name,
                 group=component.group,
                 level=component.level,
-                bands=dict(_bands(component)),
-                ranges=tuple(_range(result, component) for result in results),
-                hot=sides.get((name, "hot")),
-                cold=sides.get((name, "cold")),
-                others=tuple(others.values()),
+                bands=_bands_shown(component, name, entries, hot, cold),
+                ranges=tuple(_range(result, entries[result.case][name]) for result in results),
+                hot=hot,
+                cold=cold,
+                others=_gravest(found, name),
             )
         )
+    limited = sorted((each for result in results for each in _of_limits(result)), key=gravity)
+    for name, limit in results[0].model.entries(Limit, "limits").items():
+        rows.append(
+            Summary(
+                component=name, group=limit.group, level="", bands={}, ranges=(),
+                hot=None, cold=None, others=_gravest(limited, name),
+            )
+        )  # fmt: skip
 
     def grave(row: Summary) -> tuple[int, bool, float]:
         judged = [margin for margin in (row.hot, row.cold, *row.others) if margin is not None]
@@ -157,13 +177,40 @@ def summaries(results: Sequence[Result]) -> tuple[Summary, ...]:
     return tuple(sorted(rows, key=grave))
 
 
+def _bands_shown(
+    component: Component,
+    name: str,
+    entries: Mapping[str, Mapping[str, Component]],
+    hot: Margin | None,
+    cold: Margin | None,
+) -> dict[str, tuple[float, float]]:
+    """The bands of a component, each end as it is in the case that governs its side."""
+    upper = component if hot is None else entries[hot.case][name]
+    lower = component if cold is None else entries[cold.case][name]
+    ends = {band: limits[1] for band, limits in _bands(upper)}
+    return {
+        band: (limits[0], ends[band])
+        for band, limits in _bands(lower)
+        if band in ends  # a case may take a band away
+    }
+
+
+def _gravest(found: Iterable[Margin], name: str) -> tuple[Margin, ...]:
+    """Of margins in order, the first one to each limit of a thing that is not a temperature's."""
+    others: dict[tuple[str, str, str], Margin] = {}
+    for margin in found:
+        if margin.component == name and margin.quantity != "temperature":
+            others.setdefault((margin.quantity, margin.band, margin.side), margin)
+    return tuple(others.values())
+
+
 def holds(found: Iterable[Margin]) -> bool:
     """Whether every margin holds."""
     return all(margin.verdict == "holds" for margin in found)
 
 
-def _components(result: Result) -> Iterator[tuple[str, Component]]:
-    yield from result.model.entries(Component, "components").items()
+def _components(result: Result) -> dict[str, Component]:
+    return result.model.entries(Component, "components")
 
 
 def _bands(component: Component) -> Iterator[tuple[str, Band]]:
@@ -180,19 +227,21 @@ def _bands(component: Component) -> Iterator[tuple[str, Band]]:
         yield name, window.band
 
 
-def _of_component(result: Result, name: str, component: Component) -> Iterator[Margin]:
-    for band_name, band in _bands(component):
-        for side in ("hot", "cold"):
-            extreme = _extreme(result, component, band_name, side)
-            if extreme is not None or result.solution.failure:
-                yield _judged(result, name, component, band_name, band, side, extreme)
-    if not result.solution.failure:
-        yield from _limits(result, name, component)
-        return
-    for label, apart in component.differences.items():
-        yield _unsolved(result, name, component, label, "difference", "hot", apart.limit)
-    if component.rate is not None:
-        yield _unsolved(result, name, component, "rate", "rate", "hot", component.rate)
+def _of_components(result: Result) -> Iterator[Margin]:
+    for name, component in _components(result).items():
+        for band_name, band in _bands(component):
+            for side in ("hot", "cold"):
+                extreme = _extreme(result, component, band_name, side)
+                if extreme is not None or result.solution.failure:
+                    yield _judged(result, name, component, band_name, band, side, extreme)
+        for reached in of_component(result, component):
+            yield _held_against(result, name, component.group, component.level, reached)
+
+
+def _of_limits(result: Result) -> Iterator[Margin]:
+    for name, limit in result.model.entries(Limit, "limits").items():
+        for reached in of_limit(result, limit):
+            yield _held_against(result, name, limit.group, "", reached)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -253,18 +302,23 @@ def _judged(
 ) -> Margin:
     sign, limit = (1.0, band[1]) if side == "hot" else (-1.0, band[0])
     if extreme is None:
-        return _unsolved(result, name, component, band_name, "temperature", side, limit)
+        unsolved = Reached(
+            label=band_name, quantity="temperature", side=side, limit=limit, value=float("nan"),
+            instant=float("nan"), node=component.nodes[0],
+        )  # fmt: skip
+        return _held_against(result, name, component.group, component.level, unsolved)
     policy = result.model.settings.uncertainty
     held = None
     if side == "cold":
-        held = holding(result, component, instant=extreme.instant, limit=limit)
+        held = holder(result, component, instant=extreme.instant, limit=limit)
     extra = (
         0.0 if held is not None else allowance(policy, component.uncertainty, extreme.value, side)
     )
     predicted = extreme.value + sign * extra
     clearance = sign * (limit - extreme.value)
     margin = sign * (limit - predicted)
-    covered = margin >= 0.0 and (held is None or held <= policy.heater_duty)
+    holding, duty = held or ("", 0.0)
+    covered = margin >= 0.0 and duty <= policy.heater_duty
     verdict: Verdict = "holds" if covered else "allowance not covered"
     return Margin(
         component=name,
@@ -283,100 +337,36 @@ def _judged(
         clearance=clearance,
         verdict="outside band" if clearance < 0.0 else verdict,
         level=component.level,
-        held_by=component.held_by or "" if held is not None else "",
-        duty=held or 0.0,
+        held_by=holding,
+        duty=duty,
         allowed_duty=policy.heater_duty,
     )
 
 
-def _unsolved(
-    result: Result,
-    name: str,
-    component: Component,
-    band: str,
-    quantity: Quantity,
-    side: Side,
-    limit: float,
-) -> Margin:
-    nothing = float("nan")
-    return Margin(
-        component=name, group=component.group, band=band, quantity=quantity,
-        side=side, case=result.case, node=component.nodes[0], instant=nothing,
-        calculated=nothing, allowance=nothing, predicted=nothing, limit=limit,
-        margin=nothing, clearance=nothing, verdict="not solved", level=component.level,
-    )  # fmt: skip
-
-
-def _limits(result: Result, name: str, component: Component) -> Iterator[Margin]:
-    """Margins to limits on differences and rates, while the unit is on, and on heater duty."""
-    on = samples_on(result, component)
-    record = result.solution.record
-    if on.any():
-        for label, limit in component.differences.items():
-            other = record.temperature[on][:, result.network.index(limit.to)]
-            nodes = [result.network.index(node) for node in component.nodes]
-            apart = np.abs(record.temperature[on][:, nodes] - other[:, None])
-            yield _limited(result, name, component, label, "difference", limit.limit, apart, on)
-        if component.rate is not None and result.solution.kind != "steady":
-            rates = np.abs(_rates(result, component))[on]
-            yield _limited(result, name, component, "rate", "rate", component.rate, rates, on)
-    duty = holding(result, component)
-    if duty is not None:
-        allowed = result.model.settings.uncertainty.heater_duty
-        once = np.array([[duty]])
-        first = np.arange(len(record.time)) == 0
-        label = f"duty of {component.held_by}"
-        yield _limited(result, name, component, label, "duty", allowed, once, first)
-
-
-def _rates(result: Result, component: Component) -> Floats:
-    """Rate of change f8[q, nodes] [K/s] at every sample, from the heat balance."""
-    network, record = result.network, result.solution.record
-    nodes = [network.index(node) for node in component.nodes]
-    given = record.duty if len(network.thermostats.node) else None
-    net = heat(network, record.temperature, record.local_time, given)[:, nodes]
-    capacity = capacities(network, record.temperature[0])[nodes]
-    massless = capacity == 0.0
-    rates = net / np.where(massless, 1.0, capacity)
-    if massless.any():
-        change = np.gradient(record.temperature[:, nodes], axis=0)
-        step = np.maximum(np.gradient(record.time), 1e-9)[:, None]
-        rates = np.where(massless, change / step, rates)
-    return np.asarray(rates)
-
-
-def _limited(  # noqa: PLR0917 all that a margin states
-    result: Result,
-    name: str,
-    component: Component,
-    label: str,
-    quantity: Quantity,
-    limit: float,
-    values: Floats,
-    on: Flags,
-) -> Margin:
-    """The margin of the largest of some values f8[samples, nodes] to a limit."""
-    best = int(values.argmax())
-    value = float(values.ravel()[best])
-    sample = np.flatnonzero(on)[best // values.shape[1]]
-    verdict: Verdict = "holds" if value <= limit else "outside band"
+def _held_against(result: Result, name: str, group: str, level: str, reached: Reached) -> Margin:
+    """The margin of what is reached of a limit that is not one of temperature: no allowance."""
+    margin = (1.0 if reached.side == "hot" else -1.0) * (reached.limit - reached.value)
+    verdict: Verdict = "holds" if margin >= 0.0 else "outside band"
+    if margin < 0.0 and reached.quantity == "duty":
+        verdict = "allowance not covered"
+    unsolved = bool(result.solution.failure)
     return Margin(
         component=name,
-        group=component.group,
-        band=label,
-        quantity=quantity,
-        side="hot",
+        group=group,
+        band=reached.label,
+        quantity=reached.quantity,
+        side=reached.side,
         case=result.case,
-        node=component.nodes[best % values.shape[1]],
-        instant=float(result.solution.record.time[sample]),
-        calculated=value,
-        allowance=0.0,
-        predicted=value,
-        limit=limit,
-        margin=limit - value,
-        clearance=limit - value,
-        verdict="allowance not covered" if quantity == "duty" and value > limit else verdict,
-        level=component.level,
+        node=reached.node,
+        instant=reached.instant,
+        calculated=reached.value,
+        allowance=float("nan") if unsolved else 0.0,
+        predicted=reached.value,
+        limit=reached.limit,
+        margin=margin,
+        clearance=margin,
+        verdict="not solved" if unsolved else verdict,
+        level=level,
     )
 
 

@@ -8,7 +8,8 @@ from dataclasses import replace
 import numpy as np
 
 from thermnet.figures.margin_plot import Foot
-from thermnet.margins import CaseRange, Margin, Quantity, Side, Summary, Verdict
+from thermnet.limits import Quantity
+from thermnet.margins import CaseRange, Margin, Side, Summary, Verdict
 
 ZERO = 273.15
 HOT, COLD = "hot, end of life", "cold, beginning of life"
@@ -199,6 +200,25 @@ def further(
         component=component, group="", band=band, quantity=quantity, side="hot", case=case,
         node=component, instant=0.0, calculated=got, allowance=0.0, predicted=got, limit=limit,
         margin=limit - got, clearance=limit - got, verdict=verdict,
+    )  # fmt: skip
+
+
+def limit(
+    name: str,
+    quantity: Quantity,
+    got: float,
+    most: float,
+    *,
+    verdict: Verdict = "holds",
+    side: Side = "hot",
+) -> Summary:
+    """A limit of its own, judged in the hot case; values in SI."""
+    judged = further(name, quantity, quantity, got, most, verdict=verdict)
+    size = (most - got) * (1.0 if side == "hot" else -1.0)
+    judged = replace(judged, side=side, level="", margin=size, clearance=size)
+    return Summary(
+        component=name, group="", level="", bands={}, ranges=(), hot=None, cold=None,
+        others=(judged,),
     )  # fmt: skip
 
 

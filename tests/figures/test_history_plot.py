@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from matplotlib.patches import Rectangle
 
 from tests.figures.pages import across, assert_legible, by_name, marks, texts, up
 from thermnet.figures.history_plot import (
@@ -13,7 +14,9 @@ from thermnet.figures.history_plot import (
     time_unit,
     view,
 )
+from thermnet.figures.mode_strip import Stretch, stretches
 from thermnet.figures.style import Stamp
+from thermnet.model.activity import Activity
 
 ORIGIN = Stamp(model="Heron microsatellite", case="hot", hash="3f2a9c81d07b", version="0.1.0")
 PERIOD = 5677.0
@@ -132,3 +135,85 @@ def test_spread_keeps_order_and_distance_within_the_ends() -> None:
     places = spread([1.0, 1.0, 1.2, 9.0], 2.0, 0.0, 10.0)
     assert places == [1.0, 3.0, 5.0, 9.0]
     assert spread([10.0, 10.0], 2.0, 0.0, 10.0) == [8.0, 10.0]
+
+
+# ---------------------------------------------------------------- the strip of modes
+
+DAY = Activity(
+    begin=np.array([0.0, 1500.0, 1900.0, 4500.0]),
+    steps=("look", "send", "charge", "dark"),
+    modes=("nadir imaging", "downlink", "charging", "eclipse"),
+    pointings=("", "", "", ""),
+    period=PERIOD,
+)
+
+
+@pytest.mark.parametrize("count", [1, 3, 8])
+def test_modes_stand_over_the_time_axis_and_are_legible(count: int) -> None:
+    modes = stretches(DAY, 2.0 * PERIOD)
+    figure = history_figure(MANY[:count], ORIGIN, title="Hot", modes=modes)
+    assert_legible(figure)
+    strip = next(axes for axes in figure.axes if axes.get_label() == "modes")
+    others = [axes for axes in figure.axes if axes.get_label() not in ("modes", "sheet")]
+    assert strip.get_position().y1 < min(axes.get_position().y0 for axes in others)
+    assert {axes.get_xlim() for axes in others} == {strip.get_xlim()}
+
+
+def test_edges_of_modes_stand_at_their_instants_in_every_turn() -> None:
+    figure = history_figure(MANY[:1], ORIGIN, title="Hot", modes=stretches(DAY, 2.0 * PERIOD))
+    shown = [mark for mark in marks(figure, "mode charging") if isinstance(mark, Rectangle)]
+    begins = sorted(mark.get_x() for mark in shown)
+    assert begins == pytest.approx([1900.0 / 60.0, (1900.0 + PERIOD) / 60.0])
+
+
+def test_a_mode_without_room_for_its_name_is_named_above() -> None:
+    figure = history_figure(MANY[:1], ORIGIN, title="Hot", modes=stretches(DAY, 2.0 * PERIOD))
+    assert by_name(figure, "mode") == ["charging", "eclipse"] * 2
+    legend = by_name(figure, "legend")
+    assert [words for words in legend if words.startswith("mode: ")] == [
+        "mode: nadir imaging",
+        "mode: downlink",
+    ]
+
+
+def test_a_case_without_modes_has_no_strip() -> None:
+    figure = history_figure(MANY[:1], ORIGIN, title="Hot")
+    assert "modes" not in [axes.get_label() for axes in figure.axes]
+
+
+def test_a_mode_that_goes_on_over_the_end_of_a_turn_is_one_stretch() -> None:
+    day = Activity(
+        begin=np.array([0.0, 10.0, 30.0]),
+        steps=("a", "b", "c"),
+        modes=("safe", "science", "safe"),
+        pointings=("", "", ""),
+        period=100.0,
+    )
+    assert stretches(day, 200.0) == (
+        Stretch(begin=0.0, end=10.0, mode="safe"),
+        Stretch(begin=10.0, end=30.0, mode="science"),
+        Stretch(begin=30.0, end=110.0, mode="safe"),
+        Stretch(begin=110.0, end=130.0, mode="science"),
+        Stretch(begin=130.0, end=200.0, mode="safe"),
+    )
+
+
+def test_what_is_done_once_goes_on_to_the_end_and_no_further() -> None:
+    once = Activity(
+        begin=np.array([0.0, 50.0, 500.0]),
+        steps=("a", "b", "c"),
+        modes=("launch", "safe", "science"),
+        pointings=("", "", ""),
+    )
+    found = [(each.begin, each.end, each.mode) for each in stretches(once, 120.0)]
+    assert found == [(0.0, 50.0, "launch"), (50.0, 120.0, "safe")]
+    again = [(each.begin, each.mode) for each in stretches(once, 1300.0, period=700.0)]
+    assert again[3:] == [(700.0, "launch"), (750.0, "safe"), (1200.0, "science")]
+
+
+def test_more_modes_than_greys_are_still_told_apart_by_name_and_edge() -> None:
+    names = [f"mode {k}" for k in range(9)]
+    modes = [Stretch(begin=k * 1200.0, end=(k + 1) * 1200.0, mode=n) for k, n in enumerate(names)]
+    figure = history_figure(MANY[:1], ORIGIN, title="Hot", modes=modes)
+    assert_legible(figure)
+    assert by_name(figure, "mode") == names

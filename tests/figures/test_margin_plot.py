@@ -335,3 +335,20 @@ def test_long_policy_stands_whole_at_the_foot(compact: bool) -> None:
     for figure in margin_figures(invented.small_probe(), foot, compact=compact):
         assert policy.strip(", ") in " ".join(by_name(figure, "foot"))
         assert_legible(figure)
+
+
+def test_the_words_beside_an_axis_of_its_own_are_not_cut() -> None:
+    short = [
+        invented.component(name, (5.0, 9.0), (20.0, 30.0), (-10.0, 45.0)) for name in ("a", "b")
+    ]
+    array = invented.component("c", (-148.0, 20.0), (-110.0, 104.0), (-165.0, 125.0))
+    (figure,) = margin_figures([*short, array], invented.FOOT)
+    assert "wide-ranging items, °C" in [text.get_text() for text in texts(figure)]
+
+
+def test_cases_of_few_letters_are_not_cut() -> None:
+    made = invented.component("bus", (5.0, 9.0), (20.0, 30.0), (-10.0, 45.0))
+    assert made.cold is not None
+    for case in ("standby", "safe", "hot orbit", "imaging"):
+        figure = one(replace(made, cold=replace(made.cold, case=case)))
+        assert by_name(figure, "row-0-cold-case") == [case]

@@ -5,11 +5,13 @@ from __future__ import annotations
 import csv
 import dataclasses
 import math
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 from pathlib import Path
 from typing import Any
 
 from thermnet.account import Account, account
+from thermnet.heaters import ALWAYS, DAY, heater_table
+from thermnet.limits import READ
 from thermnet.margins import Margin, Summary
 from thermnet.model.model import Change
 from thermnet.physics.constants import ZERO_CELSIUS
@@ -99,7 +101,7 @@ def solution(result: Result, energy: Account) -> str:
             for k in shown
         ]
         lines.append(grid(["node", "lowest degC", "mean degC", "highest degC"], rows))
-    if len(network.thermostats.node):
+    if result.model.sections["heaters"]:
         lines += ["", heaters(result)]
     lines += ["", account_line(result, energy), f"solved by {found.stats.method}"]
     lines += list(found.stats.notes)
@@ -107,16 +109,18 @@ def solution(result: Result, energy: Account) -> str:
 
 
 def heaters(result: Result) -> str:
-    """Power, duty and switchings of every heater in one case."""
-    stats, found = result.network.thermostats, result.solution
+    """Power, duty and switchings of every heater circuit in one case."""
+    found = heater_table(result)
+    sometimes = any(row.enabled < ALWAYS and row.failed == "no" for row in found)
     rows = []
-    for k, origin in enumerate(stats.origin):
-        name = result.network.origins[origin].split(".", 1)[1]
-        mean = stats.power[k] * found.heater_duty[k]
-        switchings = "-" if found.kind == "steady" else str(found.switchings[k])
-        duty = f"{100 * found.heater_duty[k]:.1f} %"
-        rows.append([name, f"{stats.power[k]:.2f}", duty, f"{mean:.2f}", switchings])
-    return grid(["heater", "power W", "duty", "mean W", "switchings"], rows)
+    for row in found:
+        cells = [row.name, f"{row.power:.2f}", f"{100 * row.duty:.1f} %", f"{row.mean:.2f}"]
+        count = "-"
+        if row.switchings is not None:
+            count = f"{row.switchings * result.solution.span / DAY:.0f}"
+        rows.append([*cells, count, *([f"{100 * row.enabled:.1f} %"] if sometimes else [])])
+    head = ["heater", "power W", "duty", "mean W", "switchings"]
+    return grid([*head, *(["enabled"] if sometimes else [])], rows)
 
 
 def account_line(result: Result, energy: Account) -> str:
@@ -147,16 +151,20 @@ def heat_of_node(result: Result, node: str) -> str:
 def summary(rows: Sequence[Summary], results: Sequence[Result]) -> str:
     """One line for each component: the governing margin of each side, the gravest first."""
     steady = {result.case for result in results if result.solution.kind == "steady"}
-    lines = []
+    lines, of_limits = [], []
     for row in rows:
         verdicts = [side.verdict for side in (row.hot, row.cold, *row.others) if side is not None]
         order = ("not solved", "outside band", "allowance not covered", "holds")
         verdict = min(verdicts, key=order.index) if verdicts else "no band"
-        lines.append([row.component, verdict, *_side(row.cold, steady), *_side(row.hot, steady)])
+        if row.is_limit:
+            of_limits += [verdict] if verdicts else []
+        else:
+            sides = [*_side(row.cold, steady), *_side(row.hot, steady)]
+            lines.append([row.component, verdict, *sides])
     head = ["component", "verdict"]
     head += ["cold margin", "calculated", "limit", "of band, case, time"]
     head += ["hot margin", "calculated", "limit", "of band, case, time"]
-    text = [grid(head, lines)]
+    text = [grid(head, lines)] if lines or not of_limits else []
     others = [
         margin
         for row in rows
@@ -164,15 +172,19 @@ def summary(rows: Sequence[Summary], results: Sequence[Result]) -> str:
         if margin.quantity != "duty" or margin.calculated > 0.0
     ]
     if others:
-        text += ["", _others(others)]
+        text += [*([""] if text else []), _others(others, steady)]
     text += ["", *(account_line(result, account(result.network, result.solution))
                    for result in results if not result.solution.failure)]  # fmt: skip
     for result in results:
         text += [f"{result.case}: {note}" for note in result.solution.stats.notes]
     count = sum(1 for line in lines if line[1] == "holds")
     judged = sum(1 for line in lines if line[1] != "no band")
-    text += ["", f"{count} of {judged} components hold"]
-    return "\n".join(text)
+    words = f"{count} of {judged} components hold"
+    if of_limits:
+        words += f", {of_limits.count('holds')} of {len(of_limits)} further limits"
+    if unjudged := [row.component for row in rows if row.is_limit and not row.others]:
+        words += f"; judged in none of these cases: {', '.join(unjudged)}"
+    return "\n".join([*text, "", words])
 
 
 def margins(found: Sequence[Margin]) -> str:
@@ -229,8 +241,7 @@ def result_data(result: Result) -> dict[str, Any]:
         ),
         "mean": dict(zip(network.names, found.mean.tolist(), strict=True)),
         "heater_duty": {
-            network.origins[origin]: float(duty)
-            for origin, duty in zip(network.thermostats.origin, found.heater_duty, strict=True)
+            f"heaters.{row.name}": row.duty * row.enabled for row in heater_table(result)
         },
         "account": {
             "unit": energy.unit,
@@ -266,9 +277,7 @@ def _numbers(margin: Margin) -> list[str]:
             f"{margin.margin:+.1f} K",
         ]
         return [*values, instant(margin.instant)]
-    scale, word = {"difference": (1.0, "K"), "rate": (60.0, "K/min"), "duty": (100.0, "%")}[
-        margin.quantity
-    ]
+    scale, word, _ = READ[margin.quantity]
     shown = [
         "-" if math.isnan(value) else f"{scale * value:.2f} {word}"
         for value in (margin.calculated, margin.limit, margin.margin)
@@ -277,11 +286,15 @@ def _numbers(margin: Margin) -> list[str]:
     return [shown[0], "-", shown[1], shown[2], when]
 
 
-def _others(found: Sequence[Margin]) -> str:
-    rows = [
-        [margin.component, margin.verdict, margin.band, margin.case, *_numbers(margin)]
-        for margin in found
-    ]
+def _others(found: Sequence[Margin], steady: Set[str]) -> str:
+    """Limits on other quantities than temperature; what is limited from below says so."""
+    rows = []
+    for margin in found:
+        what = f"{margin.band}, at least" if margin.side == "cold" else margin.band
+        calculated, _, limit, left, when = _numbers(margin)
+        when = "-" if margin.case in steady else when
+        rows.append(
+            [margin.component, margin.verdict, what, margin.case, calculated, limit, left, when]
+        )
     head = ["component", "verdict", "limit on", "case"]
-    rows = [[*row[:5], *row[6:]] for row in rows]
     return grid([*head, "calculated", "limit", "left", "time"], rows)

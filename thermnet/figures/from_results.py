@@ -11,12 +11,15 @@ from thermnet import __version__
 from thermnet.figures.diagram import network_figure
 from thermnet.figures.history_plot import Extreme, Interval, Panel, history_figures
 from thermnet.figures.margin_plot import Foot, margin_figures
+from thermnet.figures.mode_strip import Stretch, stretches
 from thermnet.figures.style import Stamp
+from thermnet.heaters import heating
 from thermnet.margins import Summary, summaries
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.settings import Uncertainty
 from thermnet.network.graph import graph
 from thermnet.results import Result
+from thermnet.states import holder
 
 
 def margin_plot(
@@ -57,7 +60,7 @@ def policy_words(policy: Uncertainty) -> str:
 def history_plot(result: Result, components: Sequence[str] = ()) -> list[Figure]:
     """Temperatures over time of some components, all by default, in one case."""
     entries = result.model.entries(Component, "components")
-    rows = {row.component: row for row in summaries([result])}
+    rows = {row.component: row for row in summaries([result]) if not row.is_limit}
     names = components or list(rows)
     panels = [_panel(result, name, entries[name], rows[name]) for name in names]
     stamp = Stamp(
@@ -69,7 +72,16 @@ def history_plot(result: Result, components: Sequence[str] = ()) -> list[Figure]
     title = f"{result.model.name}: {result.plan.title}"
     last = float(result.solution.record.time[-1])
     shadow = result.plan.shadows(last) if result.solution.kind != "steady" else ()
-    return history_figures(panels, stamp, title=title, shadow=shadow)
+    return history_figures(panels, stamp, title=title, shadow=shadow, modes=_modes(result, last))
+
+
+def _modes(result: Result, last: float) -> tuple[Stretch, ...]:
+    """The modes of a case from 0 to `last` [s]; none without modes, nor in a steady case."""
+    done = result.plan.activity
+    if done is None or result.solution.kind == "steady":
+        return ()
+    repeats = result.plan.span if result.solution.kind == "repeating" else None
+    return stretches(done, last, repeats)
 
 
 def diagram(result: Result) -> Figure:
@@ -96,7 +108,7 @@ def _panel(result: Result, name: str, entry: Component, row: Summary) -> Panel:
         bands=row.bands,
         lowest=_extreme(result, node, "lowest"),
         highest=_extreme(result, node, "highest"),
-        heater_on=_heater_on(result, entry.held_by),
+        heater_on=_heater_on(result, entry),
     )
 
 
@@ -108,14 +120,12 @@ def _extreme(result: Result, node: int, which: str) -> Extreme:
     return Extreme(instant=float(instant), temperature=float(values[best]))
 
 
-def _heater_on(result: Result, heater: str | None) -> tuple[Interval, ...]:
-    if heater is None:
+def _heater_on(result: Result, entry: Component) -> tuple[Interval, ...]:
+    """When the heater that holds an item, or its spare, heats."""
+    held = holder(result, entry)
+    if held is None:
         return ()
-    network, record = result.network, result.solution.record
-    for k, origin in enumerate(network.thermostats.origin):
-        if network.origins[origin] == f"heaters.{heater}":
-            return _intervals(record.time, record.duty[:, k] > 0.5)
-    return ()
+    return _intervals(result.solution.record.time, heating(result, held[0]))
 
 
 def _intervals(time: np.ndarray, inside: np.ndarray) -> tuple[Interval, ...]:

@@ -13,11 +13,11 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from thermnet.figures import style
+from thermnet.figures.history_legend import SHADOW
 from thermnet.figures.history_plot import (
     FOOT,
     PANEL_GAP,
     SECONDS,
-    SHADOW,
     TIME_STEPS,
     Interval,
     spread,

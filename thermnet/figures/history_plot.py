@@ -12,7 +12,9 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 from matplotlib.patheffects import withStroke
 
-from thermnet.figures import style
+from thermnet.figures import mode_strip, style
+from thermnet.figures.history_legend import DASHES, HEATER_STRIP, PITCH, SHADOW, draw_legend
+from thermnet.figures.mode_strip import Stretch
 from thermnet.network.primitives import Floats
 
 MOST_PANELS = 8
@@ -20,18 +22,13 @@ LEFT, RIGHT = 15.0, 34.0
 """Room [mm] for the scale at the left, and for the names of limits at the right."""
 PANEL_GAP = 7.0
 FOOT = 17.0
+STRIP_GAP = 1.6
+"""Between the last panel and the strip of modes under it [mm]."""
 NEAR, LESS_NEAR = 20.0, 5.0
 """A limit of the operating band, or of another, within this many K of the curve or within twice
 its swing is drawn to scale; the others are named with an arrow."""
 WORDS_AWAY, WORDS_HALF = 3.2, 1.9
 """From an extreme to the middle of its words [mm], and half their height with some air."""
-HEATER_STRIP = 1.6
-"""Height [mm] of the strip at the bottom of a panel that shows when its heater is on."""
-
-SHADOW = "0.86"
-DASHES = {True: (0, (7, 2)), False: (0, (1.5, 2))}
-"""Of the limits of operating bands, and of all others."""
-
 Interval = tuple[float, float]
 
 
@@ -61,21 +58,32 @@ class Panel:
 
 
 def history_figures(
-    panels: Sequence[Panel], origin: style.Stamp, *, title: str, shadow: Sequence[Interval] = ()
+    panels: Sequence[Panel],
+    origin: style.Stamp,
+    *,
+    title: str,
+    shadow: Sequence[Interval] = (),
+    modes: Sequence[Stretch] = (),
 ) -> list[Figure]:
     """Histories as `history_figure` draws them, on as many pages as they need."""
     count = max(math.ceil(len(panels) / MOST_PANELS), 1)
     share = math.ceil(len(panels) / count)
     pages = [panels[k * share : (k + 1) * share] for k in range(count)]
-    return [history_figure(page, origin, title=title, shadow=shadow) for page in pages]
+    return [history_figure(page, origin, title=title, shadow=shadow, modes=modes) for page in pages]
 
 
 def history_figure(
-    panels: Sequence[Panel], origin: style.Stamp, *, title: str, shadow: Sequence[Interval] = ()
+    panels: Sequence[Panel],
+    origin: style.Stamp,
+    *,
+    title: str,
+    shadow: Sequence[Interval] = (),
+    modes: Sequence[Stretch] = (),
 ) -> Figure:
     """Small multiples over one time axis, one panel under another, for a page of a report.
 
-    Grey columns through all panels are the `shadow` intervals [s]. Raises ValueError for no panel
+    Grey columns through all panels are the `shadow` intervals [s]; a strip over the time axis
+    names the `modes` where there are any. Raises ValueError for no panel
     or more than `MOST_PANELS`.
     """
     if not 0 < len(panels) <= MOST_PANELS:
@@ -86,38 +94,52 @@ def history_figure(
     width = style.PAGE_WIDTH
     lines = style.wrap(title, width - 4.0, style.TITLE, bold=True)
     under_title = 2.0 + len(lines) * style.line_height(style.TITLE)
-    top = under_title + 6.0 + 5.0
-    fitting = (style.PAGE_HEIGHT - top - FOOT + PANEL_GAP) / len(panels) - PANEL_GAP
-    height = min(30.0 + 30.0 / len(panels), fitting)
-    pitch = height + PANEL_GAP
     unit = time_unit(max(float(panel.t[-1]) for panel in panels))
     scale = SECONDS[unit]
+    start = min(float(panel.t[0]) for panel in panels) / scale
+    stop = max(float(panel.t[-1]) for panel in panels) / scale
+    ends = (start, stop if stop > start else start + 1.0)
+    wide = width - LEFT - RIGHT
+    keys = _legend(panels, shadow)
+    unnamed = mode_strip.unnamed(modes, (ends[1] - ends[0]) * scale / wide)
+    top = under_title + 6.0 + (PITCH if unnamed else 0.0) + 5.0
+    foot = FOOT + (STRIP_GAP + mode_strip.HEIGHT if modes else 0.0)
+    fitting = (style.PAGE_HEIGHT - top - foot + PANEL_GAP) / len(panels) - PANEL_GAP
+    height = min(30.0 + 30.0 / len(panels), fitting)
+    pitch = height + PANEL_GAP
     with style.look():
-        figure, sheet = style.page(width, top + len(panels) * pitch - PANEL_GAP + FOOT)
+        figure, sheet = style.page(width, top + len(panels) * pitch - PANEL_GAP + foot)
         for number, line in enumerate(lines):
             y = 2.0 + (number + 0.5) * style.line_height(style.TITLE)
             style.write(sheet, 2.0, y, line, size=style.TITLE, bold=True, name="title")
-        _draw_legend(sheet, panels, shadow, under_title + 3.0)
-        start = min(float(panel.t[0]) for panel in panels) / scale
-        stop = max(float(panel.t[-1]) for panel in panels) / scale
+        draw_legend(sheet, dict.fromkeys(keys, ""), under_title + 3.0)
+        draw_legend(sheet, unnamed, under_title + 3.0 + PITCH)
         for number, panel in enumerate(panels):
-            place = (LEFT, top + number * pitch, width - LEFT - RIGHT, height)
+            place = (LEFT, top + number * pitch, wide, height)
             axes = style.add_axes(figure, *place)
             axes.set_label(panel.name)
-            axes.set_xlim(start, stop if stop > start else start + 1.0)
+            axes.set_xlim(*ends)
             _draw_panel(axes, panel, shadow, unit, place)
             name = style.shorten(panel.name, place[2], style.BODY, bold=True)
             heading = style.write(
                 sheet, LEFT, place[1] - 2.0, name, bold=True, name=f"panel-{number}-name"
             )
             heading.set_zorder(7.0)
-            last = number == len(panels) - 1
-            axes.tick_params(labelbottom=last)
-            if last:
-                y = place[1] + height + 6.5
-                style.write(
-                    sheet, LEFT + place[2] / 2.0, y, f"time [{unit}]", align="center", name="time"
-                )
+            axes.tick_params(labelbottom=number == len(panels) - 1 and not modes)
+        bottom = top + len(panels) * pitch - PANEL_GAP
+        if modes:
+            bottom += STRIP_GAP + mode_strip.HEIGHT
+            strip = style.add_axes(
+                figure, LEFT, bottom - mode_strip.HEIGHT, wide, mode_strip.HEIGHT
+            )
+            strip.set_label("modes")
+            strip.set_xlim(*ends)
+            _set_times(strip, unit, wide)
+            mode_strip.draw_modes(strip, modes, scale, wide)
+            y = bottom - mode_strip.HEIGHT / 2.0
+            style.write(sheet, LEFT - 1.5, y, "mode", size=style.SMALLEST, align="right")
+        x, y = LEFT + wide / 2.0, bottom + 6.5
+        style.write(sheet, x, y, f"time [{unit}]", align="center", name="time")
         style.write(sheet, LEFT - 1.5, top - 2.0, "°C", size=style.SMALLEST, align="right")
         style.stamp(figure, origin)
     return figure
@@ -219,9 +241,7 @@ def _draw_panel(
     axes.grid(True)
     heights = style.round_ticks(low, high, place[3], apart=4.0, edge=1.0)
     axes.set_yticks(heights, [style.plain(value, 3) for value in heights])
-    left, right = axes.get_xlim()
-    times = style.round_ticks(left, right, place[2], apart=11.0, steps=TIME_STEPS[unit])
-    axes.set_xticks(times, [style.plain(value, 3) for value in times])
+    _set_times(axes, unit, place[2])
     for begin, end in shadow:
         axes.axvspan(begin / scale, end / scale, facecolor=SHADOW, linewidth=0.0, gid="shadow")
     strip = HEATER_STRIP / place[3]
@@ -246,6 +266,13 @@ def _draw_panel(
         gid="temperature",
     )
     _draw_extremes(axes, panel, [value for _, value in near], unit, place)
+
+
+def _set_times(axes: Axes, unit: str, width: float) -> None:
+    """Round instants along the time axis of axes `width` mm wide."""
+    left, right = axes.get_xlim()
+    times = style.round_ticks(left, right, width, apart=11.0, steps=TIME_STEPS[unit])
+    axes.set_xticks(times, [style.plain(value, 3) for value in times])
 
 
 def _draw_limits(
@@ -324,10 +351,8 @@ def _draw_extremes(
         written.set_path_effects([withStroke(linewidth=2.5, foreground=style.WHITE)])
 
 
-def _draw_legend(
-    sheet: Axes, panels: Sequence[Panel], shadow: Sequence[Interval], y: float
-) -> None:
-    """What the greys and lines mean, those that occur."""
+def _legend(panels: Sequence[Panel], shadow: Sequence[Interval]) -> list[str]:
+    """Names of the greys and lines that occur."""
     bands = {name for panel in panels for name in panel.bands}
     entries = [
         ("temperature", True),
@@ -336,17 +361,4 @@ def _draw_legend(
         ("shadow", bool(shadow)),
         ("heater on", any(panel.heater_on for panel in panels)),
     ]
-    x = 2.0
-    for name, occurs in entries:
-        if not occurs:
-            continue
-        if name in ("shadow", "heater on"):
-            grey = SHADOW if name == "shadow" else style.DARK
-            tall = 2.6 if name == "shadow" else HEATER_STRIP
-            sheet.add_patch(Rectangle((x, y - tall / 2.0), 7.0, tall, facecolor=grey, linewidth=0))
-        else:
-            wide = 1.1 if name == "temperature" else style.LINE
-            dashes = "solid" if name == "temperature" else DASHES[name == "operating limit"]
-            style.stroke(sheet, (x, x + 7.0), (y, y), wide, dashes=dashes)
-        style.write(sheet, x + 8.2, y, name, size=style.SMALLEST, name="legend")
-        x += 8.2 + style.text_width(name, style.SMALLEST) + 4.0
+    return [name for name, occurs in entries if occurs]

@@ -8,16 +8,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from thermnet.figures import style
-from thermnet.figures.margin_rows import (
-    Row,
-    Section,
-    cells,
-    excess,
-)
+from thermnet.figures.margin_rows import Row, Section, axis_words, cells, excess
 
 EDGE = 2.0
 GAP = 2.0
 """Free space at the edge of the page, and between columns."""
+AXIS_GAP = 1.5
+"""Between the words beside an axis and the axis."""
 CASE_GAP = 1.2
 """Between a value and its case."""
 HEAD_WIDTH = (22.0, 36.0)
@@ -123,8 +120,12 @@ def foot_height(form: Format, lines: int) -> float:
     return 1.2 + lines * style.line_height(form.small) + 5.0
 
 
-def columns(rows: Sequence[Row], form: Format) -> Columns:
+def columns(sections: Sequence[Section], form: Format) -> Columns:
     """Widths from the texts that the columns must hold, within the limits of the format."""
+    rows = [row for section in sections for row in section.rows]
+    axes = {axis_words(section.axis) for section in sections}
+    # The words beside an axis end in the gap before it.
+    beside = max((style.text_width(words, form.small) for words in axes), default=0.0)
     names = (style.text_width(row.name, form.body, bold=True) for row in rows)
     usual = tuple(_usual([cells(row)[k].case for row in rows], form) for k in (0, 1))
     values = [
@@ -142,7 +143,7 @@ def columns(rows: Sequence[Row], form: Format) -> Columns:
         room = max((_case_width(case, form) for case in cases if case != usual[k]), default=0.0)
         head = _head_width(usual[k], form) if usual[k] else least
         widths.append(max(value_width + CASE_GAP + room, head))
-    names_width = min(max(names, default=0.0), form.names)
+    names_width = min(max([*names, beside + AXIS_GAP - GAP + 0.1]), form.names)
     right = form.width - EDGE
     hot = right - widths[1]
     cold = hot - GAP - widths[0]
@@ -189,7 +190,9 @@ def case_lines(row: Row, place: Columns, form: Format) -> tuple[list[str], list[
     """Lines of the governing case of the cold and the hot side, none where it is the usual one."""
     ends = (place.hot - GAP - place.cold_value, place.right - place.hot_value)
     cold, hot = (
-        style.wrap(cell.case if cell.case != usual else "", end - CASE_GAP, form.small, lines=3)
+        style.wrap(
+            cell.case if cell.case != usual else "", end - CASE_GAP + 0.01, form.small, lines=3
+        )
         for cell, usual, end in zip(cells(row), place.usual, ends, strict=True)
     )
     return cold, hot

@@ -206,7 +206,10 @@ def _draw_violations(spot: Spot, summary: Summary, size: float) -> None:
         boxed(text, "black" if outside else "framed")
 
 
-def boxed(text: Text, kind: Literal["plain", "framed", "black"]) -> None:
+Box = Literal["plain", "framed", "black"]
+
+
+def boxed(text: Text, kind: Box) -> None:
     """Put words on white, on white in a frame, or in white on black."""
     text.set_color(style.WHITE if kind == "black" else style.BLACK)
     text.set_zorder(7.0)

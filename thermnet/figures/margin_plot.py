@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -11,6 +12,7 @@ from matplotlib.figure import Figure
 from thermnet.figures import style
 from thermnet.figures.margin_labels import axis_limits
 from thermnet.figures.margin_layout import (
+    AXIS_GAP,
     CASE_GAP,
     EDGE,
     GAP,
@@ -27,17 +29,17 @@ from thermnet.figures.margin_layout import (
     pages,
 )
 from thermnet.figures.margin_legend import draw_legend, legend_height
-from thermnet.figures.margin_marks import Spot, boxed, draw_marks
+from thermnet.figures.margin_marks import Box, Spot, boxed, draw_marks
 from thermnet.figures.margin_rows import (
     Lane,
     Row,
     Section,
     arrange,
+    axis_words,
     cells,
     gravest_first,
     lanes,
     levels,
-    other_text,
     sentence,
     smallest,
     standing,
@@ -98,8 +100,7 @@ def margin_figures(
     bottom = form.height - foot_height(form, lines)
     if compact:
         sections, note = _worst_for_a_slide(summaries, form, (top, bottom), by_group=by_group)
-    rows = [row for section in sections for row in section.rows]
-    place = columns(rows, form)
+    place = columns(sections, form)
     sheets = pages(sections, place, form, top, bottom)
     limits = _limits(sections, place, form)
     figures = []
@@ -130,20 +131,23 @@ def _worst_for_a_slide(
     summaries: Sequence[Summary], form: Format, limits: tuple[float, float], *, by_group: bool
 ) -> tuple[list[Section], str]:
     """Sections with as many of the worst components as one slide takes, and a note on the rest."""
-    ordered = [item for item in gravest_first(summaries) if standing(item) != "no band"]
+    unjudged = ("no band", "not judged")
+    ordered = [item for item in gravest_first(summaries) if standing(item) not in unjudged]
     count = sum(standing(item) != "holds" for item in ordered)
     sections = arrange(ordered[:count], by_group=by_group, counted=False)
     for kept in range(count + 1, len(ordered) + 1):
         wider = arrange(ordered[:kept], by_group=by_group, counted=False)
-        place = columns([row for section in wider for row in section.rows], form)
+        place = columns(wider, form)
         if len(pages(wider, place, form, *limits)) > 1 and sections:
             break
         sections, count = wider, kept
     notes = []
     if left := ordered[count:]:
+        notes.append(f"{len(left)} more hold.")
         least = min(smallest(item) for item in left)
-        notes.append(f"{len(left)} more hold, each by {least:.1f} K or more.")
-    if without := len(summaries) - len(ordered):
+        if not any(item.is_limit for item in left) and math.isfinite(least):
+            notes = [f"{len(left)} more hold, each by {least:.1f} K or more."]
+    if without := sum(standing(item) == "no band" for item in summaries):
         notes.append(f"{without} without a band.")
     return sections or arrange(summaries, by_group=by_group), " ".join(notes)
 
@@ -191,10 +195,10 @@ def _draw_panel(page: _Page, panel: Panel, *, is_first: bool) -> None:
     axes.grid(axis="x")
     for side in ("left", "right", "bottom", "top"):
         axes.spines[side].set_visible(False)
-    words = f"{panel.axis} items, °C" if panel.axis else "°C"
-    words = style.shorten(words, place.names_width, form.small)
+    room = place.chart - AXIS_GAP - EDGE
+    words = style.shorten(axis_words(panel.axis), room, form.small)
     y = panel.top - 2.45
-    style.write(page.sheet, place.chart - 1.5, y, words, size=form.small, align="right")
+    style.write(page.sheet, place.chart - AXIS_GAP, y, words, size=form.small, align="right")
     if is_first:
         for x, words, usual in zip(
             (place.cold, place.hot), ("cold side", "hot side"), place.usual, strict=True
@@ -246,7 +250,7 @@ def _draw_row(page: _Page, axes: Axes, placed: Placed, row: Row) -> None:
         placed.middle,
         "\n".join(name_lines(row, place, form)),
         size=form.body,
-        bold=grave and row.other is None,
+        bold=grave and (row.other is None or row.summary.is_limit),
         name=f"{tag}-name",
     )
     ends = ((place.cold, place.cold_value, "cold"), (place.hot, place.hot_value, "hot"))
@@ -285,11 +289,13 @@ def _draw_row(page: _Page, axes: Axes, placed: Placed, row: Row) -> None:
         )
         draw_marks(spot, row.summary, form.small)
     else:
-        x = left + 1.0 * per_mm
-        words = f"{other_text(row.other)} ({row.other.case})"
-        words = style.shorten(words, place.chart_width - 2.0, form.small)
-        text = style.write(axes, x, placed.middle, words, size=form.small, name=f"{tag}-violation")
-        boxed(text, "black" if row.other.verdict == "outside band" else "framed")
+        # The columns of a limit are empty, so that its words may go on over them.
+        words = style.shorten(row.text, place.right - place.chart - 2.0, form.small)
+        what = "limit" if row.other.verdict == "holds" else "violation"
+        x, name = left + 1.0 * per_mm, f"{tag}-{what}"
+        text = style.write(axes, x, placed.middle, words, size=form.small, name=name)
+        kinds: dict[str, Box] = {"outside band": "black", "holds": "plain"}
+        boxed(text, kinds.get(row.other.verdict, "framed"))
 
 
 def _foot_lines(summaries: Sequence[Summary], foot: Foot, note: str, form: Format) -> list[str]:
@@ -298,7 +304,7 @@ def _foot_lines(summaries: Sequence[Summary], foot: Foot, note: str, form: Forma
     parts.append(f"Bus voltage: {foot.bus_voltage}." if foot.bus_voltage else "")
     if level := levels(summaries):
         parts.append(f"Bands: {level} level.")
-    others = [margin for item in summaries for margin in item.others]
+    others = [margin for item in summaries for margin in item.others if not item.is_limit]
     if holding := sum(margin.verdict == "holds" for margin in others):
         parts.append(f"Limits on differences, rates and duties: {holding} hold.")
     parts.append("Margin: from the calculated temperature with its allowance to the limit.")

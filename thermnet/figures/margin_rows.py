@@ -9,9 +9,12 @@ from statistics import median
 from typing import Literal
 
 from thermnet.figures.style import plain, signed
-from thermnet.margins import CaseRange, Margin, Quantity, Side, Summary
+from thermnet.limits import READ
+from thermnet.margins import CaseRange, Margin, Side, Summary
 
-Standing = Literal["outside band", "allowance not covered", "not solved", "holds", "no band"]
+Standing = Literal[
+    "outside band", "allowance not covered", "not solved", "holds", "no band", "not judged"
+]
 Lane = Literal["hot", "cold", "other"]
 
 STANDINGS: tuple[Standing, ...] = (
@@ -20,6 +23,7 @@ STANDINGS: tuple[Standing, ...] = (
     "not solved",
     "holds",
     "no band",
+    "not judged",
 )
 """In the order of the plot, the gravest first."""
 
@@ -29,6 +33,7 @@ HEADINGS: dict[Standing, str] = {
     "not solved": "Not solved",
     "holds": "Holds",
     "no band": "No band stated",
+    "not judged": "Limits judged in none of these cases",
 }
 
 BANDS: tuple[str, ...] = ("operating", "non-operating")
@@ -40,7 +45,10 @@ FAR = 120.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
-    """One row: a component, or (`other` given) a further limit of it that does not hold."""
+    """One row: a component, or (`other` given) a limit on another quantity than temperature.
+
+    Of a component only limits that do not hold have a row; entries of the limits have one each.
+    """
 
     summary: Summary
     standing: Standing
@@ -48,7 +56,17 @@ class Row:
 
     @property
     def name(self) -> str:
-        return self.summary.component if self.other is None else f"– {limit_name(self.other)}"
+        if self.other is None or self.summary.is_limit:
+            return self.summary.component
+        return f"– {limit_name(self.other)}"
+
+    @property
+    def text(self) -> str:
+        """What the row of a limit says, with the case that governs."""
+        if self.other is None:
+            return ""
+        words = f"{other_text(self.other)} ({self.other.case})"
+        return f"{kind_name(self.other)} {words}" if self.summary.is_limit else words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +90,8 @@ class Cell:
 def standing(summary: Summary) -> Standing:
     """The gravest verdict on any limit of a component."""
     found: set[str] = {margin.verdict for margin in judged(summary)}
-    return next((name for name in STANDINGS if name in found), "no band")
+    nothing: Standing = "not judged" if summary.is_limit else "no band"
+    return next((name for name in STANDINGS if name in found), nothing)
 
 
 def judged(summary: Summary) -> tuple[Margin, ...]:
@@ -94,7 +113,7 @@ def arrange(
     ordered = gravest_first(summaries)
     for summary in ordered:
         name = standing(summary)
-        grouped = by_group and name != "no band"
+        grouped = by_group and name not in ("no band", "not judged")
         heading = (summary.group or "no group") if grouped else HEADINGS[name]
         parts.setdefault((axes[summary.component], grouped, heading), []).append(summary)
     sections = []
@@ -110,7 +129,7 @@ def arrange(
 
 
 def gravest_first(summaries: Iterable[Summary]) -> list[Summary]:
-    """By verdict, then by the smaller margin, then by name."""
+    """By verdict, then by the smaller margin, that of other limits as a share, then by name."""
     return sorted(summaries, key=_gravity)
 
 
@@ -138,7 +157,7 @@ def sentence(summaries: Iterable[Summary]) -> str:
 
 def cells(row: Row) -> tuple[Cell, Cell]:
     """The cold and the hot column of a row, empty for a limit that is not one of temperature."""
-    if row.other is not None:
+    if row.other is not None or row.summary.is_limit:
         empty = Cell(value="", case="", bold=False)
         return empty, empty
     cold, hot = row.summary.cold, row.summary.hot
@@ -149,11 +168,13 @@ def cells(row: Row) -> tuple[Cell, Cell]:
 
 
 def other_text(margin: Margin) -> str:
-    """What a further limit of a component says: "6.2 K where 5 K is allowed"."""
+    """What a limit on another quantity says: "6.2 K where 5 K is allowed"."""
     if not _solved(margin):
         return "not solved"
-    scale, unit, digits = _units(margin.quantity)
+    scale, unit, digits = READ[margin.quantity]
     got, limit = plain(scale * margin.predicted, digits), plain(scale * margin.limit, digits)
+    if margin.side == "cold":
+        return f"{got} {unit} where at least {limit} {unit} is needed"
     return f"{got} {unit} where {limit} {unit} is allowed"
 
 
@@ -162,6 +183,11 @@ def limit_name(margin: Margin) -> str:
     if not margin.band or margin.quantity in margin.band:
         return margin.band or margin.quantity
     return f"{margin.quantity}, {margin.band}"
+
+
+def kind_name(margin: Margin) -> str:
+    """What a limit of its own is on, in a word or three."""
+    return "energy in shadow" if margin.quantity == "energy" else margin.quantity
 
 
 def lanes(summaries: Iterable[Summary]) -> tuple[Lane, ...]:
@@ -206,6 +232,11 @@ def extent(summary: Summary) -> tuple[float, float] | None:
     return (min(ends), max(ends)) if ends else None
 
 
+def axis_words(axis: str) -> str:
+    """What stands beside a temperature axis."""
+    return f"{axis} items, °C" if axis else "°C"
+
+
 def own_axes(summaries: Sequence[Summary]) -> dict[str, str]:
     """Axis of every component: "" (common), "very cold", "very hot" or "wide-ranging".
 
@@ -232,7 +263,7 @@ def levels(summaries: Iterable[Summary]) -> str:
     """At which level the bands are: one word if all agree, else each with its components."""
     parts: dict[str, list[str]] = {}
     for item in summaries:
-        if judged(item):
+        if judged(item) and not item.is_limit:
             parts.setdefault(item.level, []).append(item.component)
     most = sorted(parts, key=lambda level: -len(parts[level]))
     texts = [f"{level} ({', '.join(parts[level])})" for level in most[1:]]
@@ -266,12 +297,19 @@ def excess(margin: Margin | None) -> str:
 def _rows(summary: Summary) -> list[Row]:
     name = standing(summary)
     failed = [other for other in summary.others if other.verdict != "holds"]
+    if summary.is_limit and summary.others:
+        shown = failed or summary.others[:1]
+        return [Row(summary=summary, standing=name, other=other) for other in shown]
     rows = [Row(summary=summary, standing=name, other=other) for other in failed]
     return [Row(summary=summary, standing=name), *rows]
 
 
-def _gravity(summary: Summary) -> tuple[int, float, str]:
-    return STANDINGS.index(standing(summary)), smallest(summary), summary.component
+def _gravity(summary: Summary) -> tuple[int, float, float, str]:
+    shares = (
+        margin.margin / (abs(margin.limit) or 1.0) for margin in summary.others if _solved(margin)
+    )
+    share = min(shares, default=math.inf)
+    return STANDINGS.index(standing(summary)), smallest(summary), share, summary.component
 
 
 def _solved(margin: Margin) -> bool:
@@ -283,7 +321,8 @@ def _worst(summary: Summary) -> str:
     grave = [margin for margin in judged(summary) if margin.verdict == standing(summary)]
     margin = min(grave, key=lambda item: (item.quantity != "temperature", item.margin))
     if margin.quantity != "temperature":
-        what = f"{limit_name(margin)} {other_text(margin)}"
+        named = kind_name(margin) if summary.is_limit else limit_name(margin)
+        what = f"{named} {other_text(margin)}"
     elif margin.margin >= 0.0 and overworked(margin):
         what = f"{margin.side} side {held(margin)}"
     else:
@@ -300,10 +339,3 @@ def _cell(margin: Margin | None, smaller: float) -> Cell:
         return Cell(value="no limit", case="", bold=False)
     case = margin.case if margin.band == "operating" else f"{margin.case}; {margin.band}"
     return Cell(value=signed(margin.margin), case=case, bold=margin.margin <= smaller)
-
-
-def _units(quantity: Quantity) -> tuple[float, str, int]:
-    """Scale from SI, unit and digits in which people read a quantity."""
-    if quantity == "rate":
-        return 60.0, "K/min", 2
-    return (100.0, "%", 0) if quantity == "duty" else (1.0, "K", 1)

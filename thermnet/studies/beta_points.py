@@ -86,7 +86,7 @@ def point_of(result: Result, beta: float, only: Collection[str], moved: float = 
         )  # fmt: skip
     gravest: dict[Key, Margin] = {}
     for margin in margins(result):
-        if margin.component in only:
+        if margin.component in only and not margin.of_limit:
             # The gravest comes first.
             gravest.setdefault(_key(margin), margin)
     weights = {key: _weight(margin) for key, margin in gravest.items()} | _extremes(result, only)
