@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from types import MappingProxyType
 
 import numpy as np
 
 from thermnet.errors import InputError, Problem
-from thermnet.model.assemble import assemble, initial_temperatures
+from thermnet.model.assemble import initial_temperatures
+from thermnet.model.kinds.kind import Drawn
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
+from thermnet.model.starts import starts
 from thermnet.network.checks import check
-from thermnet.network.network import Network
+from thermnet.network.network import Network, boundary_temperatures
 from thermnet.network.primitives import Floats
+from thermnet.power import charge_at_end, settled
 from thermnet.solve.solution import Options, Solution
 
 
@@ -23,7 +27,9 @@ class Result:
     """A solved case.
 
     `model` has the case applied; `problems` are warnings of the structural checks; a solve that
-    failed says so in `solution.failure`.
+    failed says so in `solution.failure`. `drawn` is what is taken from solar cells, by path, with
+    which the network was assembled; empty without a battery. `begins` is the share of charge with
+    which the battery comes from another case, None where it does not.
     """
 
     model: Model
@@ -32,6 +38,8 @@ class Result:
     solution: Solution
     options: Options
     problems: tuple[Problem, ...] = ()
+    drawn: Mapping[str, Drawn] = field(default_factory=dict)
+    begins: float | None = None
 
     @property
     def case(self) -> str:
@@ -43,28 +51,31 @@ class Result:
         return np.asarray(self.solution.temperature[:, self.network.index(node)])
 
 
-def solve(model: Model, case: str, options: Options = Options()) -> Result:
+SAME_POINT = 1.0
+"""s by which two points of an orbit may lie apart and still count as one."""
+
+
+def solve(
+    model: Model,
+    case: str,
+    options: Options = Options(),
+    before: Mapping[str, Result] = MappingProxyType({}),
+) -> Result:
     """Solve one case of a model as the case says: steady, transient or repeating.
 
-    Raises InputError when the case or the structure of the network cannot be solved; a solver
-    that gives up is no exception but `result.solution.failure`.
+    A case that starts at the end of another has that one solved first, with the same changes of
+    the caller; `before` are results of this model, by case, that need not be solved again.
+
+    Raises InputError when the case or the structure of the network cannot be solved, or when cases
+    start at each other's end; a solver that gives up is no exception but
+    `result.solution.failure`.
     """
     applied = apply_case(model, case)
-    how = plan(applied, case)
-    network = assemble(applied)
-    problems = applied.located(check(network))
-    errors = [problem for problem in problems if problem.severity == "error"]
-    if errors:
-        raise InputError(errors)
-    solution = _solve(applied, how, network, options)
-    return Result(
-        model=applied,
-        plan=how,
-        network=network,
-        solution=solution,
-        options=options,
-        problems=problems,
-    )
+    known = dict(before)
+    for name in starts(model, case):
+        if name not in known:
+            known[name] = _solved(apply_case(model, name), options, known)
+    return _solved(applied, options, known)
 
 
 def solve_cases(
@@ -74,16 +85,57 @@ def solve_cases(
     *,
     progress: Callable[[str], None] | None = None,
 ) -> tuple[Result, ...]:
-    """Solve several cases, all unless named; `progress` is told the name of each before it."""
-    results = []
-    for case in model.cases if cases is None else cases:
-        if progress is not None:
-            progress(case)
-        results.append(solve(model, case, options))
-    return tuple(results)
+    """Solve several cases, all unless named; `progress` is told the name of each before it.
+
+    None is solved twice: a case that others start after is solved before the first of them.
+    """
+    chosen = tuple(model.cases if cases is None else cases)
+    known: dict[str, Result] = {}
+    for case in chosen:
+        applied = apply_case(model, case)
+        for name in (*starts(applied, case), case):
+            if name in known:
+                continue
+            if progress is not None:
+                progress(name)
+            known[name] = _solved(apply_case(model, name), options, known)
+    return tuple(known[case] for case in chosen)
 
 
-def _solve(model: Model, how: Plan, network: Network, options: Options) -> Solution:
+def _solved(applied: Model, options: Options, known: Mapping[str, Result]) -> Result:
+    """One case, which has been applied; `known` holds the case at whose end it starts."""
+    how = plan(applied, applied.case)
+    earlier = known[how.after] if how.solve == "transient" and how.after is not None else None
+    problems: list[Problem] = []
+
+    def solved(network: Network) -> Solution:
+        problems[:] = applied.located(check(network))
+        errors = [problem for problem in problems if problem.severity == "error"]
+        if errors:
+            raise InputError(errors)
+        return _solve(applied, how, network, options, earlier)
+
+    begins = None
+    if earlier is not None:
+        begins = charge_at_end(earlier.model, earlier.plan, earlier.solution, earlier.begins)
+    network, solution, drawn = settled(applied, how, solved, begins)
+    if earlier is not None:
+        problems += applied.located(_elsewhere(how, earlier.plan))
+    return Result(
+        model=applied,
+        plan=how,
+        network=network,
+        solution=solution,
+        options=options,
+        problems=tuple(problems),
+        drawn=drawn,
+        begins=begins,
+    )
+
+
+def _solve(
+    model: Model, how: Plan, network: Network, options: Options, earlier: Result | None
+) -> Solution:
     # Integrators are slow to import, so each is fetched by the kind of solve that needs it.
     if how.solve == "steady":
         from thermnet.solve.steady import steady
@@ -93,10 +145,57 @@ def _solve(model: Model, how: Plan, network: Network, options: Options) -> Solut
         from thermnet.solve.cyclic import cyclic
 
         return cyclic(network, options)
-    from thermnet.solve.transient import transient
+    from thermnet.solve.transient import transient, unsolved
 
-    start = given_start(model, network) if how.initial == "given" else None
-    return transient(network, how.span, options, start=start)
+    if earlier is not None:
+        if earlier.solution.failure:
+            failure = f"case '{earlier.case}', after which it starts, is not solved: "
+            return unsolved(network, "transient", failure + earlier.solution.failure)
+        start, state = end_of(earlier, network)
+        return transient(network, how.span, options, start=start, state=state)
+    given = given_start(model, network) if how.initial == "given" else None
+    return transient(network, how.span, options, start=given)
+
+
+def end_of(earlier: Result, network: Network) -> tuple[Floats, Floats | None]:
+    """Temperatures f8[n] [K] and thermostat states f8[h] of a network where another case ends.
+
+    They are those of the nodes and heaters of the same names; boundaries are imposed as the
+    network's own case has them. A steady state has no thermostat states. Raises KeyError for a
+    node that the other case does not have.
+    """
+    record = earlier.solution.record
+    place = {name: k for k, name in enumerate(earlier.network.names)}
+    start = record.temperature[-1][[place[name] for name in network.names]]
+    start[network.boundary] = boundary_temperatures(network, 0.0)
+    if earlier.solution.kind == "steady":
+        return start, None
+    states = dict(zip(_thermostats(earlier.network), record.duty[-1].tolist(), strict=True))
+    return start, np.array([states.get(each, 0.0) for each in _thermostats(network)])
+
+
+def _thermostats(network: Network) -> list[tuple[str, str]]:
+    """What tells thermostats apart in every case: the path of the heater, and the heated node."""
+    stats = network.thermostats
+    return [
+        (network.origins[origin], network.names[node])
+        for origin, node in zip(stats.origin, stats.node, strict=True)
+    ]
+
+
+def _elsewhere(how: Plan, earlier: Plan) -> Iterable[Problem]:
+    """A warning where another case ends at another point of the orbit than this one starts at."""
+    turn = None if earlier.sky is None else earlier.sky.period
+    if turn is None or how.sky is None or how.sky.period is None or earlier.solve == "steady":
+        return
+    beyond = earlier.span % turn
+    if min(beyond, turn - beyond) > SAME_POINT:
+        message = (
+            f"case '{earlier.name}' ends {beyond:.0f} s into its orbit of {turn:.0f} s, and this "
+            f"case starts at the beginning of one: let '{earlier.name}' last {turn - beyond:.1f} s "
+            f"longer, or {beyond:.1f} s less"
+        )
+        yield Problem(message=message, path=f"cases.{how.name}.after", severity="warning")
 
 
 def given_start(model: Model, network: Network) -> Floats:

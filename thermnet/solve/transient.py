@@ -70,7 +70,7 @@ def collect(
     except MarchError as error:
         failure = str(error)
     if not taken:
-        return _nothing(network, kind, failure or "nothing to integrate over")
+        return unsolved(network, kind, failure or "nothing to integrate over")
     begin, end, offset, duty, segment, temperature = (
         np.concatenate([getattr(row, name) for row in taken])
         for name in ("begin", "end", "offset", "state", "segment", "temperature")
@@ -181,8 +181,8 @@ def _peak(values: Floats, begin: Floats, end: Floats) -> tuple[Floats, Floats]:
     return highest, instant[first]
 
 
-def _nothing(network: Network, kind: Kind, failure: str) -> Solution:
-    """A solution without temperatures, for a solver that could not even begin."""
+def unsolved(network: Network, kind: Kind, failure: str) -> Solution:
+    """A solution with a failure and no history, for a solver that could not even begin."""
     empty = steady(network, Options())
     return replace(empty, kind=kind, failure=failure)
 
