@@ -104,11 +104,14 @@ def _unbalanced_flow(network: Network) -> list[Problem]:
         net = np.bincount(carried.b, rate, n) - np.bincount(carried.a, rate, n)
         through = np.bincount(carried.b, rate, n) + np.bincount(carried.a, rate, n)
         for k in network.free[np.abs(net[network.free]) > 1e-9 * through[network.free]]:
+            sense = "more enters than leaves" if net[k] > 0.0 else "more leaves than enters"
             message = (
-                f"the fluid through '{network.names[k]}' does not balance: {net[k]:+.4g} W/K "
-                f"more enters than leaves"
+                f"the fluid through '{network.names[k]}' does not balance: {abs(net[k]):.4g} W/K "
+                f"{sense}; a flow returns, or begins and ends at boundaries"
             )
-            problems[int(k)] = Problem(message=message, path=network.node_origins[k])
+            touching = carried.origin[(carried.a == k) | (carried.b == k)]
+            path = network.origins[touching[0]] or network.node_origins[k]
+            problems[int(k)] = Problem(message=message, path=path)
     return list(problems.values())
 
 

@@ -20,6 +20,7 @@ class Link(Entry):
     conductance: Annotated[float, quantity("W/K", above=0)] = Field(
         description="heat flow per temperature difference"
     )
+    lost: bool = Field(False, description="true for one that has failed: it conducts nothing")
     note: Text = Field("", description="where the number comes from")
 
     @model_validator(mode="after")
@@ -30,7 +31,9 @@ class Link(Entry):
 
 
 def expand(name: str, entry: Link, path: str, around: Surroundings) -> tuple[Part, ...]:
-    return (LinkPart(a=entry.from_, b=entry.to, strength=entry.conductance, origin=path),)
+    # A lost link keeps its place in the network, so that the account says that it carries nothing.
+    strength = 0.0 if entry.lost else entry.conductance
+    return (LinkPart(a=entry.from_, b=entry.to, strength=strength, origin=path),)
 
 
 class Links(Entry):
@@ -58,12 +61,13 @@ class Links(Entry):
         None, description="table of nodes whose rows the whole numbers count"
     )
     scale: Annotated[float, number(above=0)] = Field(1.0, description="multiplies the conductances")
+    lost: bool = Field(False, description="true where all have failed: they conduct nothing")
     note: Text = Field("", description="where the numbers come from")
 
 
 def expand_table(name: str, entry: Links, path: str, around: Surroundings) -> tuple[Part, ...]:
     nodes, at = around.ends(entry.table, entry.nodes)
-    strength = entry.table.numbers["conductance"] * entry.scale
+    strength = entry.table.numbers["conductance"] * (0.0 if entry.lost else entry.scale)
     part = LinksPart(nodes=nodes, a=at["from"], b=at["to"], strength=strength, origin=path)
     return (part,)
 
