@@ -13,8 +13,11 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from thermnet.account import Account, account
+    from thermnet.energy import Energy, energy
     from thermnet.errors import InputError
+    from thermnet.heaters import HeaterRow, HeatersTogether, heater_table, heaters_together
     from thermnet.heating import SurfaceHeat, surface_heat
+    from thermnet.interfaces import InterfaceRow, interface_table
     from thermnet.margins import Margin, governing, margins
     from thermnet.model.model import Model
     from thermnet.model.paths import vary
@@ -29,13 +32,19 @@ if TYPE_CHECKING:
     from thermnet.solve.steady import steady
     from thermnet.solve.transient import transient
     from thermnet.solve.variants import Variants
+    from thermnet.studies.failures import FailureRow, failures
 
 __version__ = "0.1.0"
 
 __all__ = [
     "Account",
+    "Energy",
+    "FailureRow",
     "Gradient",
+    "HeaterRow",
+    "HeatersTogether",
     "InputError",
+    "InterfaceRow",
     "Margin",
     "Model",
     "Options",
@@ -49,8 +58,13 @@ __all__ = [
     "by_origin",
     "cyclic",
     "cyclic_many",
+    "energy",
+    "failures",
     "governing",
     "gradients",
+    "heater_table",
+    "heaters_together",
+    "interface_table",
     "load",
     "margins",
     "of_node",
@@ -67,8 +81,13 @@ __all__ = [
 
 _HOME = {
     "Account": "thermnet.account",
+    "Energy": "thermnet.energy",
+    "FailureRow": "thermnet.studies.failures",
     "Gradient": "thermnet.solve.adjoint_sums",
+    "HeaterRow": "thermnet.heaters",
+    "HeatersTogether": "thermnet.heaters",
     "InputError": "thermnet.errors",
+    "InterfaceRow": "thermnet.interfaces",
     "Margin": "thermnet.margins",
     "Model": "thermnet.model.model",
     "Options": "thermnet.solve.solution",
@@ -81,8 +100,13 @@ _HOME = {
     "by_origin": "thermnet.solve.adjoint_sums",
     "cyclic": "thermnet.solve.cyclic",
     "cyclic_many": "thermnet.solve.many",
+    "energy": "thermnet.energy",
+    "failures": "thermnet.studies.failures",
     "governing": "thermnet.margins",
     "gradients": "thermnet.solve.adjoint",
+    "heater_table": "thermnet.heaters",
+    "heaters_together": "thermnet.heaters",
+    "interface_table": "thermnet.interfaces",
     "load": "thermnet.model.read",
     "margins": "thermnet.margins",
     "of_node": "thermnet.solve.adjoint",
