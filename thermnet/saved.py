@@ -10,6 +10,7 @@ from __future__ import annotations
 import csv
 import dataclasses
 import json
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -109,13 +110,28 @@ def write_csv(result: Result, path: str | Path) -> Path:
     shown = np.sort(np.unique(network.thermostats.origin, return_index=True)[1])
     heaters = [network.origins[network.thermostats.origin[k]] for k in shown]
     head = ["time [s]", *(f"{name} [degC]" for name in network.names), *heaters]
+    instants = zip(solution.t, solution.temperature, solution.duty, strict=True)
+    return write_rows(
+        path,
+        head,
+        (
+            [
+                f"{time:.3f}",
+                *(f"{value:.4f}" for value in row - ZERO_CELSIUS),
+                *(f"{value:.4g}" for value in duty[shown]),
+            ]
+            for time, row, duty in instants
+        ),
+    )
+
+
+def write_rows(path: Path, head: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
+    """Write a table as CSV and return its path. The file appears whole or not at all."""
     part = path.with_name(path.name + ".part")
     with part.open("w", newline="", encoding="utf-8") as file:
         writer = csv.writer(file)
         writer.writerow(head)
-        for time, row, duty in zip(solution.t, solution.temperature, solution.duty, strict=True):
-            celsius = [f"{value:.4f}" for value in row - ZERO_CELSIUS]
-            writer.writerow([f"{time:.3f}", *celsius, *(f"{value:.4g}" for value in duty[shown])])
+        writer.writerows(rows)
     return part.replace(path)
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import csv
 import dataclasses
 import json
 import math
@@ -19,6 +18,7 @@ from thermnet.cli.tables import grid, margin_data
 from thermnet.limits import READ
 from thermnet.margins import Margin
 from thermnet.model.model import Model
+from thermnet.saved import write_rows
 from thermnet.studies.failures import UNFAILED, FailureRow, gravest_first, judged
 
 HEAD = ["failure", "case", "verdict", "gravest limit", "margin", "moved", "loses most", "loss"]
@@ -158,19 +158,13 @@ def _data(model: Model, rows: Sequence[FailureRow]) -> dict[str, Any]:
 
 def _write(rows: Sequence[FailureRow], path: Path) -> Path:
     """Every margin of every row as CSV, in SI and kelvin."""
-    part = path.with_name(path.name + ".part")
     names = [each.name for each in dataclasses.fields(Margin) if each.name != "case"]
-    blank = [""] * len(names)
-    with part.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(["failure", "case", "no effect", "not solved", *names])
-        for row in rows:
-            start = [row.failure, row.case, row.no_effect, row.not_solved]
-            for margin in row.margins:
-                writer.writerow([*start, *(getattr(margin, name) for name in names)])
-            if not row.margins:
-                writer.writerow([*start, *blank])
-    return part.replace(path)
+    lines: list[list[object]] = []
+    for row in rows:
+        start = [row.failure, row.case, row.no_effect, row.not_solved]
+        cells = [[getattr(margin, name) for name in names] for margin in row.margins]
+        lines += [[*start, *each] for each in cells or [[""] * len(names)]]
+    return write_rows(path, ["failure", "case", "no effect", "not solved", *names], lines)
 
 
 def _warn(rows: Sequence[FailureRow]) -> None:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import csv
 import dataclasses
 import json
 import math
@@ -24,6 +23,7 @@ from thermnet.heaters import (
     heaters_together,
 )
 from thermnet.results import Result, solve_cases
+from thermnet.saved import write_rows
 
 WATT_HOUR = 3600.0
 """Joules of a watt hour."""
@@ -180,14 +180,11 @@ UNITS = {
 
 def _write(rows: Sequence[HeaterRow], path: Path) -> Path:
     """Every circuit in every case as CSV, in SI and kelvin; the file appears whole or not."""
-    part = path.with_name(path.name + ".part")
     names = [field.name for field in dataclasses.fields(HeaterRow)]
-    with part.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow([f"{name} [{UNITS[name]}]" if name in UNITS else name for name in names])
-        for row in rows:
-            values = [getattr(row, name) for name in names]
-            writer.writerow(
-                ["; ".join(value) if isinstance(value, tuple) else value for value in values]
-            )
-    return part.replace(path)
+    head = [f"{name} [{UNITS[name]}]" if name in UNITS else name for name in names]
+    cells = ([getattr(row, name) for name in names] for row in rows)
+    return write_rows(
+        path,
+        head,
+        (["; ".join(each) if isinstance(each, tuple) else each for each in row] for row in cells),
+    )

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import csv
 import dataclasses
 import json
 import math
@@ -18,6 +17,7 @@ from thermnet.cli.tables import celsius, grid, instant
 from thermnet.errors import InputError, Problem
 from thermnet.interfaces import InterfaceRow, interface_table
 from thermnet.results import Result, solve_cases
+from thermnet.saved import write_rows
 
 Found = tuple[Result, tuple[InterfaceRow, ...]]
 
@@ -103,10 +103,5 @@ def _data(result: Result, rows: Sequence[InterfaceRow]) -> dict[str, Any]:
 
 def _write(rows: Sequence[InterfaceRow], path: Path) -> Path:
     """Write every interface in every case as CSV, in SI and kelvin; whole or not at all."""
-    part = path.with_name(path.name + ".part")
     names = [field.name for field in dataclasses.fields(InterfaceRow)]
-    with part.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(names)
-        writer.writerows([getattr(row, name) for name in names] for row in rows)
-    return part.replace(path)
+    return write_rows(path, names, ([getattr(row, name) for name in names] for row in rows))

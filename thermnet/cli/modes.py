@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import csv
 import json
 from collections.abc import Sequence
 from pathlib import Path
@@ -23,6 +22,7 @@ from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
 from thermnet.physics.orbit import orbit_angle
 from thermnet.physics.setting import Flight
+from thermnet.saved import write_rows
 
 Case = tuple[Model, Plan]
 
@@ -188,16 +188,7 @@ def _write(model: Model, cases: Sequence[Case], folder: Path) -> None:
         [name, *(unit.heat.get(mode, 0.0) for mode in names)]
         for name, unit in model.entries(Unit, "units").items()
     ]
-    tell(_csv(folder / "units.csv", ["unit", *(f"{mode} [W]" for mode in names)], rows))
+    tell(write_rows(folder / "units.csv", ["unit", *(f"{mode} [W]" for mode in names)], rows))
     head = ["case", "step", "mode", "pointing", "begins [s]", "orbit angle [deg]", "lasts [s]"]
     steps = [[how.name, *step.values()] for _, how in cases for step in _steps(how)]
-    tell(_csv(folder / "steps.csv", head, steps))
-
-
-def _csv(path: Path, head: Sequence[str], rows: Sequence[Sequence[Any]]) -> Path:
-    part = path.with_name(path.name + ".part")
-    with part.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(head)
-        writer.writerows(rows)
-    return part.replace(path)
+    tell(write_rows(folder / "steps.csv", head, steps))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import csv
 import json
 import math
 import textwrap
@@ -21,6 +20,7 @@ from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
 from thermnet.model.sky import Sky
 from thermnet.physics.setting import Flight, Stand
+from thermnet.saved import write_rows
 
 WIDTH = 100
 """Characters of a line of words."""
@@ -183,15 +183,14 @@ def _write(model: Model, found: Found, folder: Path) -> None:
 
     folder.mkdir(parents=True, exist_ok=True)
     for case, (how, heat) in found.items():
-        path = folder / f"heat-{case}.csv"
-        with path.open("w", newline="", encoding="utf-8") as file:
-            table = csv.writer(file)
-            table.writerow(["surface", "cause", "time [s]", "heat [W]"])
-            for each in heat:
-                for cause, history in each.heat.items():
-                    for time, value in zip(history.time, history.value, strict=True):
-                        table.writerow([each.name, cause, f"{time:.6f}", f"{value:.6g}"])
-        tell(path)
+        rows = (
+            [each.name, cause, f"{time:.6f}", f"{value:.6g}"]
+            for each in heat
+            for cause, history in each.heat.items()
+            for time, value in zip(history.time, history.value, strict=True)
+        )
+        head = ["surface", "cause", "time [s]", "heat [W]"]
+        tell(write_rows(folder / f"heat-{case}.csv", head, rows))
         figures = from_heating.heat_plot(model, how, heat)
         if figures:
             save_figures(figures, folder / f"heat-{case}.png")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import csv
 import json
 import math
 import sys
@@ -19,6 +18,7 @@ from thermnet.energy import Energy, energy
 from thermnet.errors import InputError, Problem
 from thermnet.model.kinds.surface import Surface
 from thermnet.results import Result, solve_cases
+from thermnet.saved import write_rows
 
 WATT_HOUR = 3600.0
 """Joules."""
@@ -158,13 +158,18 @@ def _write(found: Sequence[Found], folder: Path) -> None:
 
 
 def _write_csv(found: Energy, path: Path) -> Path:
-    part, course = path.with_name(path.name + ".part"), found.course
+    course = found.course
     head = ["time [s]", "available [W]", "drawn [W]", "demand [W]", "charge"]
     columns = (course.time, course.available, course.drawn, course.demand, course.charge)
-    with part.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(head)
-        for time, *watts, charge in zip(*columns, strict=True):
-            stated = "" if math.isnan(charge) else f"{charge:.6f}"
-            writer.writerow([f"{time:.6f}", *(f"{value + 0.0:.6g}" for value in watts), stated])
-    return part.replace(path)
+    return write_rows(
+        path,
+        head,
+        (
+            [
+                f"{time:.6f}",
+                *(f"{value + 0.0:.6g}" for value in watts),
+                "" if math.isnan(charge) else f"{charge:.6f}",
+            ]
+            for time, *watts, charge in zip(*columns, strict=True)
+        ),
+    )

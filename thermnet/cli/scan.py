@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import csv
 import dataclasses
 import json
 import sys
@@ -17,6 +16,7 @@ from thermnet.cli.status import FAILS, HOLDS, UNSOLVED
 from thermnet.cli.tables import celsius, grid, margin_data
 from thermnet.margins import Margin, gravity
 from thermnet.margins import holds as all_hold
+from thermnet.saved import write_rows
 from thermnet.studies.beta import Found, Governing, governing
 from thermnet.studies.beta import scan as scan_cases
 from thermnet.studies.beta_points import Point, Scan, temperature
@@ -155,15 +155,10 @@ def _data(found: Scan, rows: Sequence[Governing]) -> dict[str, Any]:
 
 def _write(found: Scan, path: Path) -> Path:
     """Every point as CSV, one line for each component, in kelvin and degrees of angle."""
-    part = path.with_name(path.name + ".part")
     head = ["case", "beta [deg]", "component", "lowest [K]", "highest [K]"]
     head += [f"{side} {what}" for side in ("cold", "hot") for what in ("margin [K]", "band")]
-    with part.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow([*head, "failure"])
-        for point in found.points:
-            writer.writerows(_lines(point))
-    return part.replace(path)
+    lines = (line for point in found.points for line in _lines(point))
+    return write_rows(path, [*head, "failure"], lines)
 
 
 def _lines(point: Point) -> Iterator[list[Any]]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import dataclasses
 import math
 from collections.abc import Sequence, Set
@@ -16,6 +15,7 @@ from thermnet.margins import Margin, Summary
 from thermnet.model.model import Change
 from thermnet.physics.constants import ZERO_CELSIUS
 from thermnet.results import Result
+from thermnet.saved import write_rows
 
 MOST_NODES = 500
 """Nodes of a network that are all shown; of a larger one only the coldest and the hottest."""
@@ -207,13 +207,8 @@ def margins(found: Sequence[Margin]) -> str:
 
 def write_margins(found: Sequence[Margin], path: Path) -> Path:
     """Write every margin as CSV, in SI and kelvin."""
-    part = path.with_name(path.name + ".part")
     names = [field.name for field in dataclasses.fields(Margin)]
-    with part.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(names)
-        writer.writerows([getattr(margin, name) for name in names] for margin in found)
-    return part.replace(path)
+    return write_rows(path, names, ([getattr(margin, name) for name in names] for margin in found))
 
 
 def margin_data(margin: Margin) -> dict[str, Any]:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import csv
 import dataclasses
 import json
 import math
@@ -20,6 +19,7 @@ from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
 from thermnet.results import solve_cases
+from thermnet.saved import write_rows
 from thermnet.studies.times import (
     Ever,
     Times,
@@ -213,15 +213,10 @@ def _finite(value: Any) -> Any:
 
 def _write(found: Sequence[Times], path: Path) -> Path:
     """All rows as CSV, in seconds and kelvin; a time is empty where it is not within the case."""
-    part = path.with_name(path.name + ".part")
     head = ["case", "since [s]", "component", "what", "side", "node", "at event [K]", "limit [K]"]
     head += ["calculated [s]", "predicted [s]", "ever calculated", "ever predicted"]
-    with part.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow([*head, "outside again [s]", "settles at [K]", "margin then [K]"])
-        for each in found:
-            writer.writerows(_lines(each))
-    return part.replace(path)
+    head += ["outside again [s]", "settles at [K]", "margin then [K]"]
+    return write_rows(path, head, (line for each in found for line in _lines(each)))
 
 
 def _lines(found: Times) -> Iterator[list[Any]]:
