@@ -7,10 +7,8 @@ never be read beside a model that it does not belong to.
 
 from __future__ import annotations
 
-import csv
 import dataclasses
 import json
-from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +16,7 @@ import numpy as np
 
 from thermnet import __version__
 from thermnet.errors import InputError, Problem
+from thermnet.files import write_rows
 from thermnet.model.assemble import assemble
 from thermnet.model.kinds.kind import Drawn
 from thermnet.model.paths import apply_case, vary
@@ -123,16 +122,6 @@ def write_csv(result: Result, path: str | Path) -> Path:
             for time, row, duty in instants
         ),
     )
-
-
-def write_rows(path: Path, head: Sequence[str], rows: Iterable[Sequence[object]]) -> Path:
-    """Write a table as CSV and return its path. The file appears whole or not at all."""
-    part = path.with_name(path.name + ".part")
-    with part.open("w", newline="", encoding="utf-8") as file:
-        writer = csv.writer(file)
-        writer.writerow(head)
-        writer.writerows(rows)
-    return part.replace(path)
 
 
 def _about(result: Result) -> dict[str, Any]:

@@ -15,10 +15,10 @@ from thermnet.cli.inputs import chosen_cases, loaded, solver_options
 from thermnet.cli.outputs import tell
 from thermnet.cli.status import FAILS, HOLDS, UNSOLVED
 from thermnet.cli.tables import grid, margin_data
+from thermnet.files import write_rows
 from thermnet.limits import READ
 from thermnet.margins import Margin
 from thermnet.model.model import Model
-from thermnet.saved import write_rows
 from thermnet.studies.failures import UNFAILED, FailureRow, gravest_first, judged
 
 HEAD = ["failure", "case", "verdict", "gravest limit", "margin", "moved", "loses most", "loss"]

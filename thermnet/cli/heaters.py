@@ -15,6 +15,7 @@ from thermnet.cli.outputs import tell, warn, warn_of_accounts
 from thermnet.cli.status import FAILS, HOLDS, UNSOLVED
 from thermnet.cli.tables import celsius, grid
 from thermnet.errors import InputError, Problem
+from thermnet.files import write_rows
 from thermnet.heaters import (
     ALWAYS,
     HeaterRow,
@@ -23,7 +24,6 @@ from thermnet.heaters import (
     heaters_together,
 )
 from thermnet.results import Result, solve_cases
-from thermnet.saved import write_rows
 
 WATT_HOUR = 3600.0
 """Joules of a watt hour."""

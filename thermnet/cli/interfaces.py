@@ -15,9 +15,9 @@ from thermnet.cli.outputs import tell, warn, warn_of_accounts
 from thermnet.cli.status import HOLDS, UNSOLVED
 from thermnet.cli.tables import celsius, grid, instant
 from thermnet.errors import InputError, Problem
+from thermnet.files import write_rows
 from thermnet.interfaces import InterfaceRow, interface_table
 from thermnet.results import Result, solve_cases
-from thermnet.saved import write_rows
 
 Found = tuple[Result, tuple[InterfaceRow, ...]]
 

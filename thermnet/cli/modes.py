@@ -15,6 +15,7 @@ from thermnet.cli.outputs import tell
 from thermnet.cli.status import FAILS, HOLDS
 from thermnet.cli.tables import grid
 from thermnet.errors import InputError, Problem
+from thermnet.files import write_rows
 from thermnet.model.budgets import ModeTotal, mode_totals
 from thermnet.model.kinds.unit import Unit
 from thermnet.model.model import Model
@@ -22,7 +23,6 @@ from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
 from thermnet.physics.orbit import orbit_angle
 from thermnet.physics.setting import Flight
-from thermnet.saved import write_rows
 
 Case = tuple[Model, Plan]
 

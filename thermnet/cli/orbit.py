@@ -14,13 +14,13 @@ from thermnet.cli.inputs import chosen_cases, loaded
 from thermnet.cli.outputs import save_figures, tell
 from thermnet.cli.status import HOLDS
 from thermnet.cli.tables import celsius, grid
+from thermnet.files import write_rows
 from thermnet.heating import SurfaceHeat, surface_heat
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
 from thermnet.model.sky import Sky
 from thermnet.physics.setting import Flight, Stand
-from thermnet.saved import write_rows
 
 WIDTH = 100
 """Characters of a line of words."""

@@ -16,9 +16,9 @@ from thermnet.cli.status import HOLDS, UNSOLVED
 from thermnet.cli.tables import grid
 from thermnet.energy import Energy, energy
 from thermnet.errors import InputError, Problem
+from thermnet.files import write_rows
 from thermnet.model.kinds.surface import Surface
 from thermnet.results import Result, solve_cases
-from thermnet.saved import write_rows
 
 WATT_HOUR = 3600.0
 """Joules."""

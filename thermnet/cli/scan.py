@@ -14,9 +14,9 @@ from thermnet.cli.inputs import chosen_cases, loaded, solver_options
 from thermnet.cli.outputs import tell
 from thermnet.cli.status import FAILS, HOLDS, UNSOLVED
 from thermnet.cli.tables import celsius, grid, margin_data
+from thermnet.files import write_rows
 from thermnet.margins import Margin, gravity
 from thermnet.margins import holds as all_hold
-from thermnet.saved import write_rows
 from thermnet.studies.beta import Found, Governing, governing
 from thermnet.studies.beta import scan as scan_cases
 from thermnet.studies.beta_points import Point, Scan, temperature

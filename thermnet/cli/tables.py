@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from thermnet.account import Account, account
+from thermnet.files import write_rows
 from thermnet.heaters import ALWAYS, DAY, heater_table
 from thermnet.limits import READ
 from thermnet.margins import Margin, Summary
 from thermnet.model.model import Change
 from thermnet.physics.constants import ZERO_CELSIUS
 from thermnet.results import Result
-from thermnet.saved import write_rows
 
 MOST_NODES = 500
 """Nodes of a network that are all shown; of a larger one only the coldest and the hottest."""

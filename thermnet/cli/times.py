@@ -15,11 +15,11 @@ from thermnet.cli.outputs import tell, warn, warn_of_accounts
 from thermnet.cli.status import HOLDS, UNSOLVED
 from thermnet.cli.tables import celsius, grid, instant
 from thermnet.errors import InputError, Problem, nearest
+from thermnet.files import write_rows
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
 from thermnet.results import solve_cases
-from thermnet.saved import write_rows
 from thermnet.studies.times import (
     Ever,
     Times,
