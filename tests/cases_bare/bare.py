@@ -7,7 +7,7 @@ instant an end of an integration, every thermostat an event. Kelvin, watts, seco
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any, Literal
 
@@ -26,7 +26,7 @@ ZERO_CELSIUS = 273.15
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Arrays:
-    """capacity * dT/dt = heats + space + conduction @ T + radiation @ T**4 + heaters.
+    """capacity * dT/dt = heats + space + (conduction + linear) @ T + radiation @ T**4 + heaters.
 
     A node without capacity hangs on radiation alone and has no heat, so that its T**4 is a weighted
     mean of its neighbours'. A history named "" is constant.
@@ -44,6 +44,8 @@ class Arrays:
     power: Array
     on: Array  # on at or below
     off: Array  # off at or above
+    linear: list[tuple[int, float, str]] = field(default_factory=list)  # node, W/K, history
+    traced: tuple[str, ...] = ()  # nodes whose histories a run keeps
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,6 +59,9 @@ class Run:
     switchings: list[list[float]]  # instants [s] from the start of the run, heater by heater
     temperature: Array
     states: Array
+    time: Array  # s from the start of the window, with the two below; an instant may be there twice
+    trace: Array  # K, f8[traced, k]
+    heating: Array  # W of all heaters together
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -174,17 +179,26 @@ def march(
     first = shared(a, sources(a, begin, after=True))[r.node]
     slope = (shared(a, sources(a, end, after=False))[r.node] - first) / (end - begin)
     np.add.at(first, r.heated, a.power * enabled_at(a, begin) * states)
+    by_node = np.zeros((2, len(T)))  # W/K at the interval's ends
+    for node, strength, history in a.linear:
+        row = np.searchsorted(r.node, node)
+        by_node[0, row] += strength * at(a, history, begin, after=True)
+        by_node[1, row] += strength * at(a, history, end, after=False)
     events = [
         watch(int(row), off if on_now else on, 1.0 if on_now else -1.0)
         for row, on_now, on, off in zip(r.heated, states, a.on, a.off, strict=True)
     ]
 
+    def of_node(t: float) -> Array:
+        return np.asarray(by_node[0] + (by_node[1] - by_node[0]) * (t - begin) / (end - begin))
+
     def rate(t: float, T: Array) -> Array:
-        heat = first + slope * (t - begin) + r.conduction @ T + r.radiation @ T**4
+        heat = first + slope * (t - begin) + r.conduction @ T + r.radiation @ T**4 + of_node(t) * T
         return np.asarray(heat / r.capacity)
 
-    def jacobian(_: float, T: Array) -> Array:
-        return np.asarray((r.conduction + r.radiation * (4.0 * T**3)) / r.capacity[:, None])
+    def jacobian(t: float, T: Array) -> Array:
+        slopes = r.conduction + r.radiation * (4.0 * T**3) + np.diag(of_node(t))
+        return np.asarray(slopes / r.capacity[:, None])
 
     rtol, method = how
     return solve_ivp(
@@ -213,6 +227,8 @@ def run(
     switchings: list[list[float]] = [[] for _ in states]
     lowest, highest = np.full(len(a.names), np.inf), np.full(len(a.names), -np.inf)
     integral, on_time = np.zeros(len(a.names)), np.zeros(len(states))
+    traced = [a.names.index(name) for name in a.traced]
+    kept: list[tuple[Array, Array, Array]] = []
 
     for number in range(passes):
         for begin, end in pairwise(instants):
@@ -224,7 +240,11 @@ def run(
                     lowest = np.minimum(lowest, history.min(axis=1))
                     highest = np.maximum(highest, history.max(axis=1))
                     integral += 0.5 * (history[:, 1:] + history[:, :-1]) @ np.diff(piece.t)
-                    on_time += states * enabled_at(a, begin) * (piece.t[-1] - now)
+                    on = states * enabled_at(a, begin)
+                    on_time += on * (piece.t[-1] - now)
+                    since = piece.t - instants[0] + (number - passes + window) * length
+                    heating = np.full(len(since), float(a.power @ on))
+                    kept.append((since, history[traced], heating))
                 T, now = piece.y[:, -1], float(piece.t[-1])
                 for heater, crossings in enumerate(piece.t_events):
                     if len(crossings) > 0:
@@ -238,6 +258,9 @@ def run(
         switchings=switchings,
         temperature=closed(a, r, T[:, None])[:, 0],
         states=states,
+        time=np.concatenate([time for time, _, _ in kept]),
+        trace=np.concatenate([trace for _, trace, _ in kept], axis=1),
+        heating=np.concatenate([heating for _, _, heating in kept]),
     )
 
 

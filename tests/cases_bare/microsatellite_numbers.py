@@ -1,11 +1,11 @@
 """The microsatellite's numbers, as plain tuples: nothing here reads the model file.
 
-SI units, thresholds in degC. Loads are those of the hot case, `CASES` has what each case changes.
+SI units, thresholds in degC. Heats are those of the hot case, `CASES` has what each case changes.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 # name, heat capacity [J/K]; zero for a massless node
 NODES: tuple[tuple[str, float], ...] = (
@@ -183,50 +183,96 @@ SURFACES: tuple[tuple[str, str, float, float, float, float, float, str], ...] = 
     ("navigation antenna", "navigation antenna", 0.008, 0.20, 0.35, 0.88, 1, "-z"),
     ("separation ring", "separation ring", 0.06, 0.35, 0.50, 0.8, 1, "-z"),
     ("thruster", "thruster", 0.01, 0.50, 0.50, 0.3, 1, "-x"),
-    ("wing +y front", "wing +y front", 0.33, 0.655, 0.76, 0.81, 1, "wing front"),
+    ("wing +y front", "wing +y front", 0.33, 0.91, 0.91, 0.81, 1, "wing front"),
     ("wing +y back", "wing +y back", 0.33, 0.20, 0.35, 0.88, 1, "wing back"),
-    ("wing -y front", "wing -y front", 0.33, 0.655, 0.76, 0.81, 1, "wing front"),
+    ("wing -y front", "wing -y front", 0.33, 0.91, 0.91, 0.81, 1, "wing front"),
     ("wing -y back", "wing -y back", 0.33, 0.20, 0.35, 0.88, 1, "wing back"),
 )
 
-# heat dissipated: load, node, heat [W], history
-LOADS: tuple[tuple[str, str, float, str], ...] = (
-    ("flight computer", "flight computer", 11, ""),
-    ("power unit", "power unit", 8, ""),
-    ("power unit in sunlight", "power unit", 5, "sunlit"),
-    ("battery", "battery", 1.5, ""),
-    ("battery discharging", "battery", 2.5, "in shadow"),
-    ("array drive", "array drive", 0.8, ""),
-    ("gyroscope", "gyroscope", 6, ""),
-    ("star camera 1", "star camera 1", 2.2, ""),
-    ("star camera 2", "star camera 2", 2.2, ""),
-    ("reaction wheel +x", "reaction wheel +x", 4.5, ""),
-    ("reaction wheel +y", "reaction wheel +y", 4.5, ""),
-    ("reaction wheel +z", "reaction wheel +z", 4.5, ""),
-    ("magnetic rods", "magnetic rods", 1, ""),
-    ("navigation receiver", "navigation receiver", 2.2, ""),
-    ("S-band receiving", "S-band transceiver", 4, ""),
-    ("S-band sending", "S-band transceiver", 9, "ground contact"),
-    ("X-band transmitter", "X-band transmitter", 32, "ground contact"),
-    ("payload memory", "payload memory", 4.5, ""),
-    ("payload memory writing", "payload memory", 8, "imaging"),
-    ("payload memory reading", "payload memory", 6, "ground contact"),
-    ("camera electronics", "camera electronics", 36, "imaging"),
-    ("focal plane", "focal plane", 6, "imaging"),
+# unit, node, heat [W] by mode in the order of MODES
+MODES = ("launch", "nominal", "imaging", "ground contact", "safe", "safe contact")
+UNITS: tuple[tuple[str, str, tuple[float, ...]], ...] = (
+    ("flight computer", "flight computer", (11, 11, 11, 11, 11, 11)),
+    ("power unit", "power unit", (7.5, 8, 8, 8, 7.5, 7.5)),
+    ("power unit in sunlight", "power unit", (0, 5, 5, 5, 5, 5)),
+    ("battery electronics", "battery", (0.5, 0.5, 0.5, 0.5, 0.5, 0.5)),
+    ("array drive", "array drive", (0, 0.8, 0.8, 0.8, 0, 0)),
+    ("gyroscope", "gyroscope", (0, 6, 6, 6, 6, 6)),
+    ("star camera 1", "star camera 1", (0, 2.2, 2.2, 2.2, 0, 0)),
+    ("star camera 2", "star camera 2", (0, 2.2, 2.2, 2.2, 0, 0)),
+    ("reaction wheel +x", "reaction wheel +x", (0, 4.5, 4.5, 4.5, 0, 0)),
+    ("reaction wheel +y", "reaction wheel +y", (0, 4.5, 4.5, 4.5, 0, 0)),
+    ("reaction wheel +z", "reaction wheel +z", (0, 4.5, 4.5, 4.5, 0, 0)),
+    ("magnetic rods", "magnetic rods", (0, 1, 1, 1, 1, 1)),
+    ("navigation receiver", "navigation receiver", (0, 2.2, 2.2, 2.2, 2.2, 2.2)),
+    ("S-band transceiver", "S-band transceiver", (4, 4, 4, 13, 4, 13)),
+    ("X-band transmitter", "X-band transmitter", (0, 0, 0, 32, 0, 0)),
+    ("payload memory", "payload memory", (0, 4.5, 12.5, 10.5, 0, 0)),
+    ("camera electronics", "camera electronics", (0, 0, 36, 0, 0, 0)),
+    ("focal plane", "focal plane", (0, 0, 6, 0, 0, 0)),
+)
+SENT = {"ground contact": 10.0, "safe contact": 2.0}  # W that leave as radio waves
+LIT = "power unit in sunlight"  # the unit whose heat goes with the sunlight
+
+# heater, heated and sensed node, power [W] at 28 V, on at or below, off at or above [degC], and the
+# modes in which it may heat; none for all
+WORK, SURVIVAL = ("nominal", "imaging", "ground contact"), ("launch", "safe", "safe contact")
+HEATERS: tuple[tuple[str, str, float, float, float, tuple[str, ...]], ...] = (
+    ("battery", "battery", 18, 12, 14, ()),
+    ("telescope", "telescope tube", 14, 11, 13, WORK),
+    ("telescope survival", "telescope tube", 14, -20, -17, SURVIVAL),
+    ("propellant tank", "propellant tank", 6, 14, 15.5, ()),
+    ("feed valve", "feed valve", 2, 12, 15, ()),
 )
 
-# heater, heated and sensed node, power [W] at 28 V, on at or below, off at or above [degC]
-HEATERS: tuple[tuple[str, str, float, float, float], ...] = (
-    ("battery", "battery", 18, 12, 14),
-    ("telescope", "telescope tube", 14, 11, 13),
-    ("propellant tank", "propellant tank", 6, 14, 15.5),
-    ("feed valve", "feed valve", 2, 12, 15),
-)
+# Solar cells: surfaces, share of the area, efficiency new and old at 28 degC and its slope [1/K].
+CELLS, PACKING, EFFICIENCY, SLOPE = ("wing +y front", "wing -y front"), 0.88, (0.29, 0.25), -0.0006
+CELLS_AT = 28.0 + 273.15  # K
+CAPACITY = 150.0 * 3600.0  # J
+CHARGED, DISCHARGED = 0.95, 0.97  # efficiencies of charging and discharging
+
+# mode, attitude, and when it begins: degrees along the orbit and seconds after it, or in words
+Step = tuple[str, str, tuple[float, float] | str]
+TIMELINES: dict[str, tuple[Step, ...]] = {
+    "orbit": (
+        ("nominal", "nadir", (0, 0)),
+        ("imaging", "nadir", (0, 300)),
+        ("nominal", "nadir", (0, 900)),
+        ("ground contact", "nadir", (0, 1100)),
+        ("nominal", "nadir", (0, 1640)),
+    ),
+    "safe orbit": (
+        ("safe", "nadir", (0, 0)),
+        ("safe contact", "nadir", (0, 1100)),
+        ("safe", "nadir", (0, 1640)),
+    ),
+    "anomaly": (("nominal", "nadir", (0, 0)), ("safe", "nadir", "shadow entry")),
+    "launch": (
+        ("launch", "nadir", (0, 0)),
+        ("safe", "nadir", (0, 1800)),
+        ("nominal", "nadir", (0, 45000)),
+    ),
+    "day": (
+        ("nominal", "sun", (0, 0)),
+        ("imaging", "nadir", (745, 0)),
+        ("ground contact", "nadir", (745, 600)),
+        ("nominal", "sun", (745, 1140)),
+        ("imaging", "nadir", (1105, 0)),
+        ("ground contact", "nadir", (1105, 480)),
+        ("nominal", "sun", (1105, 1020)),
+        ("imaging", "nadir", (3985, 0)),
+        ("ground contact", "nadir", (3985, 600)),
+        ("nominal", "sun", (3985, 1140)),
+    ),
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Case:
-    """What a case changes. Sun distance in au, planet infrared in W/m2, `loads` a factor."""
+    """A case: Sun distance in au, planet infrared in W/m2, `units` a factor on their heat.
+
+    `span` [s] is that of a history; 0 for an orbit that repeats.
+    """
 
     old: bool  # whether finishes are at the end of their life
     sun_distance: float
@@ -234,41 +280,27 @@ class Case:
     infrared: float
     blankets: str
     voltage: float
-    loads: float = 1.0
-    heat_of: dict[str, float] = field(default_factory=dict)  # W, in place of the load's own
-    thresholds: dict[str, tuple[float, float]] = field(default_factory=dict)  # degC
+    units: float = 1.0
+    timeline: str
+    span: float = 0.0
 
 
-SAFE_HEAT = {
-    "power unit": 6.0,
-    "power unit in sunlight": 4.0,
-    "battery": 0.8,
-    "battery discharging": 1.2,
-    "array drive": 0.0,
-    "star camera 1": 0.0,
-    "star camera 2": 0.0,
-    "reaction wheel +x": 0.0,
-    "reaction wheel +y": 0.0,
-    "reaction wheel +z": 0.0,
-    "X-band transmitter": 0.0,
-    "payload memory": 0.0,
-    "payload memory writing": 0.0,
-    "payload memory reading": 0.0,
-    "camera electronics": 0.0,
-    "focal plane": 0.0,
-}
 # The albedo's correction for the zenith angle at 20.5 deg: a twentieth from 0.05 towards 0.06.
 CORRECTION = 0.05 + 0.05 * 0.01
 ECCENTRICITY = 0.01671022  # of the Earth's orbit
+HOT = Case(
+    old=True, sun_distance=1.0 - ECCENTRICITY, albedo=0.26 + CORRECTION, infrared=244.0,
+    blankets="low", voltage=33.0, timeline="orbit",
+)  # fmt: skip
 COLD = Case(
     old=False, sun_distance=1.0 + ECCENTRICITY, albedo=0.19 + CORRECTION, infrared=218.0,
-    blankets="high", voltage=24.5, loads=0.8,
+    blankets="high", voltage=24.5, units=0.8, timeline="orbit",
 )  # fmt: skip
 CASES = {
-    "hot": Case(
-        old=True, sun_distance=1.0 - ECCENTRICITY, albedo=0.26 + CORRECTION, infrared=244.0,
-        blankets="low", voltage=33.0,
-    ),
+    "hot": HOT,
     "cold": COLD,
-    "safe": replace(COLD, heat_of=SAFE_HEAT, thresholds={"telescope": (-20.0, -17.0)}),
-}  # fmt: skip
+    "safe": replace(COLD, timeline="safe orbit"),
+    "anomaly": replace(COLD, timeline="anomaly", span=24 * 3600.0),
+    "day": replace(HOT, timeline="day", span=24 * 3600.0),
+    "launch": replace(COLD, timeline="launch", span=24 * 3600.0),
+}

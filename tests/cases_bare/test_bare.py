@@ -12,6 +12,7 @@ import yaml
 
 from tests.cases_bare import (
     bare,
+    battery,
     bench_top,
     deep_space_probe,
     lunar_orbiter,
@@ -68,6 +69,42 @@ def test_a_massless_shield_carries_the_heat_of_its_two_gaps_in_series() -> None:
     assert duty[0] == 0.0
 
 
+def test_a_battery_is_full_again_after_the_time_of_its_energy_balance() -> None:
+    # 30 W for 2000 s in shadow, then cells of 100 W: (30 * 2000 / 0.97) / (0.95 * 70 W) = 930.16 s
+    # (derived: energy balance); then they give the demand alone.
+    store = battery.Battery(capacity=3.6e5, charged=0.95, discharged=0.97)
+    time = np.array([0.0, 2000.0, 2000.0, 5000.0])
+    cells = np.array([0.0, 0.0, 100.0, 100.0])
+    found = battery.charge(store, time, cells, np.full(3, 30.0), store.capacity)
+    assert battery.turns(found) == pytest.approx([2000.0 + 930.1605], abs=1e-3)
+    assert found.taken.tolist() == [0.0, 100.0, 30.0]
+    assert found.losses[:2] == pytest.approx([30.0 / 0.97 * 0.03, 0.05 * 70.0])
+    assert found.energy[1] == pytest.approx(3.6e5 - 30.0 * 2000.0 / 0.97)
+
+
+def test_heat_that_goes_with_temperature_acts_as_a_link_of_its_own() -> None:
+    # 100 J/K, 20 W - 0.5 W/K T: settles at 40 K and is there but for 1/e after 200 s (closed form).
+    node = Arrays(
+        names=("node",),
+        capacity=np.array([100.0]),
+        conduction=np.zeros((1, 1)),
+        radiation=np.zeros((1, 1)),
+        space=np.array([20.0]),
+        heats=[],
+        histories={},
+        heated=[],
+        enabled=[],
+        power=np.zeros(0),
+        on=np.zeros(0),
+        off=np.zeros(0),
+        linear=[(0, -0.5, "")],
+        traced=("node",),
+    )
+    run = bare.run(node, temperature=np.array([140.0]), instants=[0.0, 200.0])
+    assert run.temperature == pytest.approx([40.0 + 100.0 / np.e], abs=1e-5)
+    assert run.trace[0, -1] == run.temperature[0]
+
+
 def assert_as_promised(
     entries: list[dict[str, Any]], names: tuple[str, ...], values: dict[str, Array]
 ) -> None:
@@ -92,8 +129,8 @@ def test_deep_space_probe_answers_are_those_promised(case: str) -> None:
 
 def test_microsatellite_answers_are_those_promised_hot() -> None:
     guess = np.full(len(microsatellite.NAMES), 290.0)
-    T = microsatellite.periodic("hot", guess=guess)
-    run = microsatellite.run("hot", temperature=T, orbits=1)
+    T, drawn = microsatellite.settled("hot", guess=guess)
+    run = microsatellite.run("hot", temperature=T, drawn=drawn)
     values = {"lowest": run.lowest, "mean": run.mean, "highest": run.highest}
     assert_as_promised(expected("microsatellite", "hot"), microsatellite.NAMES, values)
 

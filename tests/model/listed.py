@@ -62,20 +62,23 @@ LISTED = (
         keys=(
             *("nodes", "nodes.table", "boundaries", "blankets", "loads", "schedules", "heaters"),
             *("orbits", "pointings", "finishes", "environments"),
+            *("modes", "timelines", "units", "units.table", "bus_voltage"),
         ),
         reason="every reference to what is gone is an error where it stands",
         verdict=("elsewhere",),
     ),
     Listed(
         mutations=("drop",),
-        keys=("surfaces", "components"),
+        keys=("surfaces", "surfaces.table", "components"),
         reason="the overrides that change what is gone are errors; without any, as sections below",
         verdict=("elsewhere", "valid"),
     ),
     Listed(
         mutations=("drop",),
-        keys=("links", "radiation", "cases"),
-        reason="a model may have none; the network is checked before it is solved",
+        keys=("links", "radiation", "batteries", "limits", "failures", "cases"),
+        reason="a model may have none; the network is checked before it is solved, and failures "
+        "and limits that name what is gone are errors",
+        verdict=("valid", "elsewhere"),
     ),
     Listed(
         mutations=("drop",),
@@ -91,8 +94,11 @@ LISTED = (
     ),
     Listed(
         mutations=("drop",),
-        keys=("surfaces.*.absorbed.*.schedule", "loads.*.schedule", "heaters.*.enabled"),
-        reason="without a schedule the heat is constant and the heater always enabled",
+        keys=(
+            *("surfaces.*.absorbed.*.schedule", "loads.*.schedule", "units.*.schedule"),
+            *("heaters.*.enabled", "heaters.*.modes"),
+        ),
+        reason="without a schedule or modes the heat is constant and the heater always enabled",
     ),
     Listed(mutations=("drop",), keys=("surfaces.*.view",), reason="a surface sees its sink fully"),
     Listed(
@@ -143,7 +149,10 @@ LISTED = (
         mutations=("drop",),
         keys=tuple(
             f"components.*.{key}"
-            for key in ("operating", "non_operating", "switch_on", "on", "held_by", "uncertainty")
+            for key in (
+                *("operating", "non_operating", "switch_on", "on", "unit", "held_by"),
+                "uncertainty",
+            )
         ),
         reason="each has a default; a component without any band is listed as such",
     ),
@@ -153,27 +162,94 @@ LISTED = (
         reason="demands that a component need not state",
     ),
     Listed(
-        mutations=("drop",),
-        keys=("components.*.windows",),
-        reason="an error at the override of the window's band",
-        verdict=("elsewhere",),
-    ),
-    Listed(
         mutations=("drop", "duplicate"),
         keys=("components.*.at.*",),
         reason="the worst of one node fewer, or of one counted twice",
     ),
     Listed(
         mutations=("misspell",),
-        keys=("components.*.states.*", "components.*.differences.*", "components.*.windows.*"),
+        keys=("components.*.states.*", "components.*.differences.*"),
         reason="the user's own name for it; an override that holds it is an error",
         verdict=("valid", "elsewhere"),
         some=True,
     ),
     Listed(
         mutations=("drop",),
-        keys=tuple(f"cases.*.{key}" for key in ("kind", "bus_voltage", "initial")),
+        keys=tuple(f"cases.*.{key}" for key in ("kind", "initial", "after")),
         reason="each has a default",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("cases.*.bus_voltage",),
+        reason="only heaters with a resistance or a rated voltage need one",
+        some=True,
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("modes.*.budget", "units.*.heat", "units.*.heat.*", "units.*.sent", "units.*.sent.*"),
+        reason="a mode need have no budget, and a unit gives nothing in modes that are left out",
+    ),
+    Listed(
+        mutations=("sign",),
+        keys=("modes.*.budget",),
+        reason="minus zero is zero; any other negative budget is an error",
+        some=True,
+    ),
+    Listed(
+        mutations=("drop", "duplicate"),
+        keys=("heaters.*.modes.*",),
+        reason="one mode fewer, or one named twice",
+    ),
+    Listed(
+        mutations=("duplicate",),
+        keys=("schedules.*.modes.*", "failures.*.links.*", "failures.*.cases.*"),
+        reason="one named twice",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("failures.*.cases", "failures.*.cases.*"),
+        reason="by default a failure is judged in all cases",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("timelines.*.repeats",),
+        reason="without it the last step goes on",
+    ),
+    Listed(
+        mutations=("drop", "misspell"),
+        keys=("timelines.*.steps.*",),
+        reason="the user's own name for it; one step fewer, or the case's pointing, or what comes "
+        "after the step before, which then lacks its duration",
+        verdict=("valid", "elsewhere"),
+        some=True,
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=tuple(f"surfaces.*.cells.{key}" for key in ("at", "efficiency_slope", "packing")),
+        reason="each has a default",
+    ),
+    Listed(
+        mutations=("sign",),
+        keys=("surfaces.*.cells.at", "cases.*.set.boundaries.*.temperature"),
+        reason="a temperature in degC has either sign",
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("surfaces.*.cells",),
+        reason="the battery's list of them, and overrides, are errors",
+        verdict=("elsewhere",),
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("surfaces.*.follows_sun",),
+        reason="with cells it is these that lack their sunlight",
+        verdict=("elsewhere",),
+        some=True,
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("batteries.*.cells.*",),
+        reason="cells fewer, which give all that they can",
     ),
     Listed(
         mutations=("drop",),
@@ -219,8 +295,6 @@ LISTED = (
             "components.*.band.*",
             "heaters.*.on_below",
             "heaters.*.off_above",
-            "cases.*.set.components.*.band.*",
-            "cases.*.set.heaters.*.o*",
         ),
         reason="a temperature in degC has either sign, while the pair stays in order",
         verdict=("valid", "elsewhere"),

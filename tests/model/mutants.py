@@ -24,6 +24,9 @@ NINE = (
     "null",
 )
 
+SETTINGS = ("uncertainty", "bus_voltage")
+"""What stands at the top of a file with keys of its own, which are no entries."""
+
 NUMBER = "0123456789+-."
 UNIT_OF_NOTHING = "1 kg"  # no key of the format is a mass
 NO_SUCH_NAME = "no such thing"
@@ -142,7 +145,7 @@ def span(node: yaml.Node, text: str) -> tuple[int, int]:
 def pattern_of(path: Sequence[str]) -> str:
     """A path with `*` for what the user names: entries, positions, entries in overrides."""
     keys = ["*" if key.isdecimal() else key for key in path]
-    if len(keys) > 1 and keys[0] != "uncertainty":
+    if len(keys) > 1 and keys[0] not in SETTINGS:
         keys[1] = "*" if keys[1] != "table" else keys[1]
     if keys[0] == "cases" and len(keys) > 3 and keys[2] == "set":
         section, _, below = keys[3].split(".", 2)
@@ -154,13 +157,13 @@ def owner_of(path: Sequence[str]) -> str:
     """The path at or below which a mutant of a path is reported."""
     if path[0] == "cases" and len(path) > 3 and path[2] == "set":
         return ".".join(path[:4])
-    return path[0] if path[0] == "uncertainty" or path[1:] == ("table",) else ".".join(path[:2])
+    return path[0] if path[0] in SETTINGS or path[1:] == ("table",) else ".".join(path[:2])
 
 
 def mutants_of_spot(spot: Spot, text: str) -> Iterator[Mutant]:
     """The mutations of a key or a list item."""
     owner = owner_of(spot.path[:-1] or spot.path)
-    in_section = len(spot.path) == 2 and spot.path[0] != "uncertainty"
+    in_section = len(spot.path) == 2 and spot.path[0] not in SETTINGS
     entry = (spot.path[0], spot.path[1]) if in_section and spot.path[1] != "table" else None
     as_key = Mutant(
         mutation="",

@@ -192,6 +192,13 @@ def test_every_mutant_is_an_error_on_its_line_or_is_listed_with_a_reason_that_is
 REFERENCES = {
     **dict.fromkeys(("node", "at", "sensor", "from", "to"), ("nodes", "boundaries")),
     **dict.fromkeys(("schedule", "enabled", "on", "when", "sunlit"), ("schedules",)),
+    **dict.fromkeys(("mode", "modes"), ("modes",)),
+    "timeline": ("timelines",),
+    "unit": ("units",),
+    "cells": ("surfaces",),
+    "after": ("cases",),
+    "cases": ("cases",),
+    **dict.fromkeys(("links", "through"), ("links",)),
     "held_by": ("heaters",),
     "orbit": ("orbits",),
     "pointing": ("pointings",),
@@ -200,6 +207,9 @@ REFERENCES = {
     "extends": ("cases",),
 }
 """Sections of what is named under a key."""
+
+BY_MODE = ("heat", "sent")
+"""Keys whose value has a key of its own for each mode."""
 
 
 def references(data: Any, key: str = "") -> Iterator[tuple[str, str]]:
@@ -211,6 +221,8 @@ def references(data: Any, key: str = "") -> Iterator[tuple[str, str]]:
             yield from references(value, below.rpartition(".")[2])
     elif isinstance(data, dict):
         for inner, value in data.items():
+            if key in BY_MODE:
+                yield "modes", inner
             yield from references(value, inner)
     elif isinstance(data, list | tuple):
         for value in data:
