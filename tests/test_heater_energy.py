@@ -176,6 +176,6 @@ def test_a_case_that_was_not_solved_says_nothing_of_its_heaters() -> None:
     assert heaters_together(failed).peak is None
 
 
-def test_a_heater_without_power_is_not_enabled_but_no_error() -> None:
+def test_a_heater_of_no_power_is_told_as_such_and_not_as_one_that_may_not_heat() -> None:
     row = rows(linear(f"own: {{{OWN.replace('30 W', '0 W')}}}"))["own"]
-    assert (row.verdict, row.mean) == ("not enabled", 0.0)
+    assert (row.verdict, row.mean) == ("no power", 0.0)

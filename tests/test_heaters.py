@@ -297,3 +297,21 @@ def test_a_spare_circuit_is_listed_with_what_its_main_one_holds() -> None:
     component = "components: {plate: {at: plate, operating: [-20, 40], held_by: own}}"
     found = rows(linear(f"own: {{{OWN}}}\n  spare: {spare}", more=component))
     assert found["own"].holds == found["spare"].holds == ("plate",)
+
+
+def test_installed_is_at_least_the_power_as_solved() -> None:
+    """By hand: a case at 36 V, above the model's high 32 V: 10 (36/28)^2 W, or at 24 V that of
+    32 V."""
+    text = (
+        LINEAR
+        + """
+bus_voltage: {low: 24 V, nominal: 28 V, high: 32 V}
+heaters: {own: {node: plate, power: 10 W, rated_voltage: 28 V, on_below: 0, off_above: 5}}
+cases:
+  above: {bus_voltage: 36 V}
+  below: {bus_voltage: low}
+"""
+    )
+    for case, volts in (("above", 36.0), ("below", 32.0)):
+        installed = heaters_together(solved(text, case)).installed
+        assert installed == pytest.approx(10.0 * (volts / 28.0) ** 2)

@@ -22,6 +22,7 @@ from thermnet.margins import Margin, governing, holds, margins, summaries
 from thermnet.model.kinds.limit import Limit
 from thermnet.model.read import parse
 from thermnet.results import Result, solve, solve_cases
+from thermnet.solve.solution import Options
 
 
 def limited(body: str, text: str = STEADY, case: str = "case") -> tuple[Margin, ...]:
@@ -173,6 +174,17 @@ def test_a_rate_is_heat_over_capacity_whether_or_not_anything_is_on() -> None:
     assert margin.calculated * 60.0 == pytest.approx(1.2, rel=1e-6)
     assert margin.margin * 60.0 == pytest.approx(0.3, rel=1e-5)
     assert margin.quantity == "rate"
+
+
+@pytest.mark.parametrize("accuracy", [0.1, 1e-4])
+def test_a_jump_of_a_massless_node_is_no_rate_however_fine_the_steps(accuracy: float) -> None:
+    """The wall rises by 30 K in 400 s and jumps by 30 K: 4.5 K/min between jumps (by hand)."""
+    text = FOLLOWING + WAVE.replace(
+        "400 s, 1000 s], value: [0, 30, 10]", "400 s, 400 s, 1000 s], value: [0, 30, 60, 50]"
+    )
+    text += "  own: {node: unit, rate: 6 K/min}\n"
+    (margin,) = margins(solved(text, options=Options(accuracy=accuracy)))
+    assert margin.calculated * 60.0 == pytest.approx(4.5, rel=1e-6)
 
 
 def test_a_steady_case_has_neither_rates_nor_shadow() -> None:
@@ -336,6 +348,8 @@ def test_the_exit_status_of_margins_counts_limits(
     assert main(["margins", str(path)]) == 1
     printed = capsys.readouterr().out
     assert "heat flow through plate to sink" in printed
+    assert "outside limit" in printed
+    assert "outside band" not in printed
     assert "1 of 1 components hold, 0 of 1 further limits" in printed
     assert "judged in none of these cases: never" in printed
     path.write_text(COMMANDED.replace("most: 10 W", "most: 21 W"), encoding="utf-8")

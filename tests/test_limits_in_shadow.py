@@ -8,7 +8,10 @@ import pytest
 
 from tests.small_models import solved
 from thermnet.account import account
+from thermnet.errors import InputError
 from thermnet.margins import Margin, margins
+from thermnet.model.read import parse
+from thermnet.results import solve
 
 HEATED = """
 thermnet: 1
@@ -112,3 +115,33 @@ def test_what_needs_a_history_is_not_solved_where_that_broke_off(body: str) -> N
     broken = replace(result, solution=replace(result.solution, failure="it broke off"))
     (margin,) = margins(broken)
     assert (margin.verdict, margin.component) == ("not solved", "own")
+
+
+HOST = """
+thermnet: 1
+temperatures: degC
+parts: {unit: {file: unit.yaml}}
+nodes: {panel: {capacity: 1000 J/K}}
+boundaries: {sink: {temperature: 0}}
+links: {panel: {from: panel, to: sink, conductance: 1 W/K}}
+heaters: {panel: {node: panel, power: 20 W, on_below: 90, off_above: 95}}
+cases: {case: {solve: repeating, period: 1000 s, sunlit: unit/light}}
+"""
+
+
+def test_a_limit_of_a_part_counts_the_heaters_of_the_part_alone() -> None:
+    """(8 + 3) W x 400 s = 4400 J (closed form), and nothing of the host's 20 W."""
+    part = f"{HEATED}limits:\n  own: {{energy_in_shadow: 5000 J}}\n"
+    model = parse({"host.yaml": HOST, "unit.yaml": part}, "host.yaml")
+    result = solve(model, "case")
+    assert account(result.network, result.solution).closes
+    (margin,) = margins(result)
+    assert margin.component == "unit/own"
+    assert margin.calculated == pytest.approx(4400.0)
+
+
+def test_a_part_without_a_heater_has_no_energy_of_heaters_to_limit() -> None:
+    begin, end = HEATED.index("heaters:"), HEATED.index("schedules:")
+    part = HEATED[:begin] + HEATED[end:] + "limits:\n  own: {energy_in_shadow: 5000 J}\n"
+    with pytest.raises(InputError, match=r"unit\.yaml:.*limits\.unit/own: .*the part has none"):
+        parse({"host.yaml": HOST, "unit.yaml": part}, "host.yaml")

@@ -18,6 +18,7 @@ from tests.powered import (
     GIVEN,
     INTO,
     LIT,
+    MODEL,
     OUT_OF,
     PACKING,
     PERIOD,
@@ -272,3 +273,74 @@ def test_a_saved_result_holds_what_was_drawn_to_the_last_bit(case: str, tmp_path
             np.testing.assert_array_equal(one.value, other.value)
     np.testing.assert_array_equal(again.network.heats.amplitude, result.network.heats.amplitude)
     assert energy_of(again).given == energy_of(result).given
+
+
+def test_where_nothing_says_when_it_is_dark_a_steady_state_tells_that_the_battery_is_not_used() -> (
+    None
+):
+    text = MODEL.replace("{solve: steady, mode: on, sunlit: sun}", "{solve: steady, mode: on}")
+    result = result_of("mean", text=text)
+    (note,) = result.solution.stats.notes
+    assert "nothing says when it is dark" in note
+    # Derived: without shadow the cells give the demand as it is.
+    assert energy_of(result).given == pytest.approx(DEMAND)
+    assert energy_of(result).losses == pytest.approx(0.0)
+
+
+def test_a_case_after_one_that_loses_charge_tells_with_what_it_begins_instead() -> None:
+    text = MODEL + "  later: {solve: transient, duration: 100 s, after: orbit, mode: on}\n"
+    result = result_of("later", {"units.bus.scale": 1.5, "batteries.pack.begins": 0.75}, text)
+    (problem,) = [each for each in result.problems if each.path == "cases.later.after"]
+    assert problem.severity == "warning"
+    assert "does not say what the battery holds at its end" in problem.message
+    assert energy_of(result).course.charge[0] == pytest.approx(0.75)
+    known = result_of("later", text=text)
+    assert [each for each in known.problems if each.path == "cases.later.after"] == []
+
+
+# Two wheels of one clock: where the battery is full follows from its heater, which follows from
+# what the battery loses. Alone, pass after pass, the instant swings about its end by -0.6 of
+# what it missed before.
+SWINGING = """
+thermnet: 1
+temperatures: degC
+nodes:
+  box: {capacity: 5000 J/K, initial: 20}
+  wing: {capacity: 1500 J/K, initial: 0}
+  pack: {capacity: 3000 J/K, initial: 20}
+boundaries: {space: {temperature: -270}}
+links:
+  feet: {from: box, to: pack, conductance: 0.5 W/K}
+  yoke: {from: box, to: wing, conductance: 0.1 W/K}
+surfaces:
+  radiator: {node: box, area: 0.2 m2, emittance: 0.85}
+  wing:
+    node: wing
+    area: 0.5 m2
+    emittance: 0.85
+    absorptance: 0.9
+    absorbed: {solar: {heat: 500 W, schedule: sun}}
+    cells: {efficiency: 0.3, efficiency_slope: -0.001 1/K, packing: 0.9}
+batteries:
+  pack: {node: pack, capacity: 60 Wh, charge_efficiency: 0.9, discharge_efficiency: 0.9,
+         cells: [wing]}
+modes: {idle: {}, busy: {}}
+units: {box: {node: box, heat: {idle: 40 W, busy: 90 W}, sent: {busy: 20 W}}}
+heaters: {pack: {node: pack, power: 15 W, on_below: 15, off_above: 18}}
+timelines:
+  day:
+    repeats: 6000 s
+    steps:
+      first: {mode: idle, time: 0 s}
+      busy: {mode: busy, time: 1000 s}
+      last: {mode: idle, time: 2000 s}
+schedules: {sun: {time: [0 s, 4000 s], value: [1, 0], shape: steps, period: 6000 s}}
+cases:
+  case: {solve: repeating, period: 12000 s, timeline: day, sunlit: sun}
+"""
+
+
+def test_a_battery_whose_heater_answers_to_its_losses_settles() -> None:
+    result = solved(SWINGING)
+    assert not [note for note in result.solution.stats.notes if note.startswith("battery")]
+    assert energy_of(result).share < 1e-4

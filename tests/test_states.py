@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from tests.small_models import FOLLOWING, STEADY, celsius, pick, solved
@@ -164,3 +166,48 @@ def test_in_a_steady_case_a_unit_whose_schedule_is_ever_above_zero_counts_as_on(
     for on, judged in (("middle", {"operating"}), ("never", {"non-operating"})):
         result = solved(f"{text}{RAMP}components:\n  unit: {{at: unit, {bands}, on: {on}}}\n")
         assert bands_of(result) == judged
+
+
+# The plate is at the sink's 0 degC while nothing heats it.
+AFTER = """
+thermnet: 1
+temperatures: degC
+uncertainty: {policy: none}
+nodes: {plate: {capacity: 1000 J/K, initial: 0}}
+boundaries: {sink: {temperature: 0}}
+links: {strap: {from: plate, to: sink, conductance: 1 W/K}}
+modes: {rest: {}, work: {}}
+units: {box: {node: plate, heat: {work: 20 W}}}
+components: {box: {at: plate, unit: box, operating: [-50, 50], switch_on: [10, 40]}}
+timelines:
+  rest at last: {steps: {work: {mode: work, duration: 50 s}, rest: {mode: rest}}}
+cases:
+  resting: {mode: rest}
+  works: {mode: work}
+  rests at last: {solve: transient, duration: 100 s, timeline: rest at last, initial: given}
+  case: {solve: transient, duration: 100 s, mode: work, after: resting}
+"""
+
+
+def test_a_unit_that_was_off_before_is_switched_on_at_the_first_instant() -> None:
+    """At rest the plate is at 0 degC, 10 K below the switch-on band."""
+    margin = pick(solved(AFTER), "switch-on", "cold")
+    assert (margin.margin, margin.instant) == pytest.approx((-10.0, 0.0), abs=1e-6)
+
+
+def test_a_unit_counts_as_what_it_was_at_the_end_of_the_case_before() -> None:
+    after = solved(AFTER.replace("after: resting", "after: rests at last"))
+    # Derived: 20 W for 50 s, and 50 s without, at a time constant of 1000 s.
+    warm = 20.0 * (1.0 - math.exp(-0.05)) * math.exp(-0.05)
+    calculated = celsius(pick(after, "switch-on", "cold").calculated)
+    assert calculated == pytest.approx(warm, abs=1e-3)
+    assert "switch-on" not in bands_of(solved(AFTER.replace("after: resting", "after: works")))
+
+
+def test_a_component_that_the_case_before_had_switched_off_is_switched_on() -> None:
+    text = AFTER.replace("unit: box, ", "")
+    off = text.replace(
+        "resting: {mode: rest}", "resting: {mode: rest, set: {components.box.on: false}}"
+    )
+    assert pick(solved(off), "switch-on", "cold").instant == 0.0
+    assert "switch-on" not in bands_of(solved(text))

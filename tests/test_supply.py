@@ -257,3 +257,13 @@ def test_a_battery_without_cells_is_told_before_anything_is_solved() -> None:
     broken = MODEL.replace("    cells: {efficiency: 0.28, packing: 0.9}\n", "")
     with pytest.raises(InputError, match="has no solar cells"):
         assemble(model_of(broken), "mean")
+
+
+def test_cells_that_could_give_more_lack_nothing_in_a_steady_state() -> None:
+    """What they give settles to 1e-4 of what a heater takes that their losses warm: no lack."""
+    text = HEATED.replace("on_below: 12, off_above: 14", "on_below: -6, off_above: -4")
+    found = energy_of(result_of("mean", text=text))
+    assert found.heaters > 0.0
+    assert found.given < found.course.available[0] - 1.0
+    assert found.lacking == 0.0
+    assert found.enough

@@ -27,6 +27,9 @@ from thermnet.supply import (
 TOLERANCE = 1e-3
 """Largest remainder, as a share of what is given or taken, that passes without a warning."""
 
+SAME_CHARGE = 1e-6
+"""Share of its capacity by which the charge of a battery may end below where it began."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Course:
@@ -52,7 +55,8 @@ class Energy:
     heat balance of the solved network lacks at the cells, `losses` what it has from the battery;
     `units`, `sent` and `heaters` are what the battery and the cells feed, `stored` what the battery
     holds more at the end, and `lacking` what nobody gives. `lowest` is the least share of its
-    capacity that the battery holds and `full` [s] the instants at which it becomes full;
+    capacity that the battery holds and `full` [s] the instants at which it becomes full; `repeats`
+    says whether what holds in the case holds again and again.
     `efficiency` is the mean of that of the cells, weighted by their sunlight, NaN without any.
     `battery` is its name, "" for none: then nothing says who takes what the cells give.
     """
@@ -70,6 +74,7 @@ class Energy:
     lacking: float
     lowest: float
     full: tuple[float, ...]
+    repeats: bool
     efficiency: float
     course: Course
 
@@ -91,6 +96,15 @@ class Energy:
     def closes(self) -> bool:
         """Whether the remainder is small enough; always without a battery."""
         return not self.battery or self.share <= TOLERANCE
+
+    @property
+    def enough(self) -> bool:
+        """Whether the power does: nothing is lacking, the battery is never empty and, in a case
+        that repeats, ends with what it began with. Always without a battery.
+        """
+        charge = self.course.charge
+        less = self.repeats and float(charge[-1]) < float(charge[0]) - SAME_CHARGE
+        return not self.battery or not (less or self.lacking > 0.0 or self.lowest <= 0.0)
 
 
 def energy(result: Result) -> Energy | None:
@@ -115,7 +129,8 @@ def energy(result: Result) -> Energy | None:
     amounts = {name: _total(powers.time, watts) for name, watts in taken.items()}
     in_all, lost = float(weight @ given), float(losses[0])
     lacking = 0.0 if charge is None else float(charge.lacking[-1])
-    if steady and supply.battery is not None:
+    # Cells that could give more lack nothing: what is left of the sum is its remainder.
+    if steady and supply.battery is not None and in_all >= (1.0 - TOLERANCE) * powers.available[0]:
         lacking = max(sum(amounts.values()) + lost - in_all, 0.0)
     return Energy(
         case=how.name,
@@ -129,6 +144,7 @@ def energy(result: Result) -> Energy | None:
         lacking=lacking,
         lowest=_lowest(supply, charge),
         full=_full(charge, repeats=how.solve == "repeating"),
+        repeats=how.solve == "repeating",
         efficiency=_efficiency(supply, solution),
         course=_course(supply, powers, charge, over_one_turn(record, period, given[:, None])),
     )

@@ -28,7 +28,13 @@ from thermnet.network.primitives import CONSTANT, Flags, Floats, Heats, Indices,
 from thermnet.results import Result
 
 Verdict = Literal[
-    "not solved", "failed", "allowance not covered", "holds", "not needed", "not enabled"
+    "not solved",
+    "failed",
+    "allowance not covered",
+    "holds",
+    "not needed",
+    "not enabled",
+    "no power",
 ]
 
 DAY = 86400.0
@@ -137,7 +143,7 @@ def heaters_together(result: Result) -> HeatersTogether:
     return HeatersTogether(
         case=result.case,
         peak=peak,
-        installed=sum(row.power if row.high is None else row.high for row in rows),
+        installed=sum(max(row.power, row.high or 0.0) for row in rows),
         mean=sum(row.mean for row in rows),
         energy=sum(energies) if len(energies) == len(rows) else None,
         in_shadow=sum(shadows) if len(shadows) == len(rows) else None,
@@ -216,17 +222,19 @@ def _row(
         holds=holds,
         margin=margin if entry.failed == "no" else NOTHING,
         allowed=allowed,
-        verdict=_verdict(entry, enabled, duty, duty_low, allowed),
+        verdict=_verdict(entry, power, enabled, duty, duty_low, allowed),
     )
 
 
 def _verdict(
-    entry: Heater, enabled: float, duty: float, duty_low: float, allowed: float
+    entry: Heater, power: float, enabled: float, duty: float, duty_low: float, allowed: float
 ) -> Verdict:
     if entry.failed != "no":
         return "failed"
     if np.isnan(duty):
         return "not solved"
+    if power == 0.0:
+        return "no power"
     if enabled == 0.0:
         return "not enabled"
     if duty == 0.0:

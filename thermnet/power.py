@@ -17,6 +17,7 @@ from thermnet.model.kinds.battery import Battery
 from thermnet.model.kinds.kind import Drawn
 from thermnet.model.model import Model
 from thermnet.model.plan import Plan
+from thermnet.network.grid import common_grid
 from thermnet.network.network import Network
 from thermnet.network.parts import History
 from thermnet.network.primitives import Floats
@@ -24,8 +25,12 @@ from thermnet.physics.cells import Charge
 from thermnet.solve.solution import Solution
 from thermnet.supply import JUMP, Powers, Supply, charging, powers_of, supply_of, the_battery
 
-MOST_PASSES = 8
+MOST_PASSES = 12
 """Solves of one case, after which the last one is as good as it gets."""
+
+BETWEEN = (7, 9)
+"""Passes after which what was drawn and what follows from it are averaged: most cases have settled
+by then, and what swings about its end is there in a few more."""
 
 SAME_INSTANT = 1.0
 """s by which the instant at which the battery is full may still move."""
@@ -56,11 +61,14 @@ def settled(
     supply = supply_of(model, how, network, begins)
     drawn: Mapping[str, Drawn] = {}
     before: Settling | None = None
-    for _ in range(MOST_PASSES - 1):
+    for k in range(1, MOST_PASSES):
         found, notes = _settling(supply, solution)
         if before is not None and found.same(before):
             return network, _noted(solution, notes), drawn
-        before, drawn = found, found.drawn
+        # A mean is no answer to the solution before it: it is not compared with the next one.
+        back_and_forth = k in BETWEEN
+        before = None if back_and_forth else found
+        drawn = _between(drawn, found.drawn) if back_and_forth else found.drawn
         network = assemble(model, drawn=drawn)
         solution = solved(network)
         if solution.failure:
@@ -111,6 +119,26 @@ class Settling:
         )
 
 
+def _between(one: Mapping[str, Drawn], other: Mapping[str, Drawn]) -> dict[str, Drawn]:
+    """The mean of two, path by path."""
+
+    def half(first: History, second: History) -> History:
+        edges = np.union1d(first.time, second.time)
+        edges = edges[np.append(np.diff(edges) > JUMP, True)]
+        middle = (edges[:-1] + edges[1:]) / 2.0 if len(edges) > 1 else edges
+        value = common_grid([first, second]).at(middle).mean(axis=1)
+        return _steps(edges, value) if len(edges) > 1 else _once(float(value[0]))
+
+    return {
+        path: Drawn(
+            charging=half(each.charging, other[path].charging),
+            demand=half(each.demand, other[path].demand),
+            losses=half(each.losses, other[path].losses),
+        )
+        for path, each in one.items()
+    }
+
+
 def _noted(solution: Solution, notes: tuple[str, ...]) -> Solution:
     if not notes:
         return solution
@@ -141,6 +169,12 @@ def _steady(supply: Supply, powers: Powers) -> tuple[Settling, tuple[str, ...]]:
     needed = demand * (lit + (1.0 - lit) / there_and_back)
     notes: tuple[str, ...] = ()
     enough = needed <= available
+    if sunlight is None and demand > 0.0:
+        message = (
+            f"battery '{supply.name}': nothing says when it is dark: so that it is never used and "
+            "loses nothing; state 'sunlit', or an orbit"
+        )
+        notes = (message,)
     if enough:
         lost = needed - demand
     else:
@@ -148,7 +182,7 @@ def _steady(supply: Supply, powers: Powers) -> tuple[Settling, tuple[str, ...]]:
             f"battery '{supply.name}': the cells give {available:.4g} W in the mean, but "
             f"{needed:.4g} W are needed: not enough power"
         )
-        notes = (message,)
+        notes = (*notes, message)
         put_in = max(available - demand * lit, 0.0)
         lost = put_in * (1.0 - there_and_back)
     drawn = {

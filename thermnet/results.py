@@ -10,12 +10,12 @@ import numpy as np
 
 from thermnet.errors import InputError, Problem
 from thermnet.model.assemble import initial_temperatures
+from thermnet.model.checks import problems_of_network
 from thermnet.model.kinds.kind import Drawn
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
 from thermnet.model.starts import starts
-from thermnet.network.checks import check
 from thermnet.network.network import Network, boundary_temperatures
 from thermnet.network.primitives import Floats
 from thermnet.power import charge_at_end, settled
@@ -109,7 +109,7 @@ def _solved(applied: Model, options: Options, known: Mapping[str, Result]) -> Re
     problems: list[Problem] = []
 
     def solved(network: Network) -> Solution:
-        problems[:] = applied.located(check(network))
+        problems[:] = problems_of_network(applied, network)
         errors = [problem for problem in problems if problem.severity == "error"]
         if errors:
             raise InputError(errors)
@@ -121,6 +121,14 @@ def _solved(applied: Model, options: Options, known: Mapping[str, Result]) -> Re
     network, solution, drawn = settled(applied, how, solved, begins)
     if earlier is not None:
         problems += applied.located(_elsewhere(how, earlier.plan))
+        unknown = begins is None and earlier.solution.kind != "steady"
+        if unknown and applied.sections["batteries"]:
+            message = (
+                f"case '{earlier.case}' does not say what the battery holds at its end: it begins "
+                "with the share that it states itself, 'begins'"
+            )
+            path = f"cases.{how.name}.after"
+            problems += applied.located([Problem(message=message, path=path, severity="warning")])
     return Result(
         model=applied,
         plan=how,

@@ -8,6 +8,8 @@ from thermnet.heaters import heater_duty_low
 from thermnet.model.histories import Repeated
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.heater import Heater
+from thermnet.model.paths import apply_case
+from thermnet.model.plan import plan
 from thermnet.network.grid import common_grid
 from thermnet.network.primitives import Flags, Floats
 from thermnet.results import Result
@@ -60,15 +62,34 @@ def at_switching_on(
 ) -> tuple[Floats, Floats]:
     """Temperatures at the instants at which the unit is switched on."""
     on, record = is_on(result, component), result.solution.record
-    if on.all() or result.solution.kind == "steady":
+    if result.solution.kind == "steady":
         return np.empty((0, len(nodes))), np.empty((0, len(nodes)))
     before = np.roll(on, 1)
     if result.solution.kind == "transient":
-        before[0] = on[0]
+        before[0] = on[0] if result.plan.after is None else _on_before(result, component)
     instants = result.solution.extremes.edges[on & ~before, 0]
     samples = np.searchsorted(record.time, instants)
     values = record.temperature[samples][:, nodes]
     return values, np.repeat(instants[:, None], len(nodes), axis=1)
+
+
+def _on_before(result: Result, component: Component) -> bool:
+    """Whether a unit was on at the end of the case that a transient starts after."""
+    after = result.plan.after or ""
+    every = result.model.entries(Component, "components")
+    name = next(name for name, each in every.items() if each is component)
+    applied = apply_case(result.model, after)
+    earlier, how = applied.entries(Component, "components")[name], plan(applied, after)
+    if earlier.unit is not None:
+        points = how.units[earlier.unit]
+    elif isinstance(earlier.on, str):
+        points = how.schedules[earlier.on]
+    else:
+        return earlier.on
+    if how.solve == "steady":
+        return bool(points.once.value.max() > 0.0)
+    grid = common_grid([points.history(how.span)])
+    return bool(grid.at(np.array([np.nextafter(how.span, 0.0)]))[0, 0] > 0.0)
 
 
 def holder(

@@ -193,9 +193,8 @@ def _sent(supply: Supply, record: Record) -> Floats:
         return total
     around = surroundings(supply.model, supply.how)
     for unit in sending:
-        factor, history = around.factor(unit.schedule)
-        factor *= unit.scale * unit.voltage_factor(around.bus_voltage)
-        sent = around.by_mode(unit.sent, history)
+        factor = unit.scale * unit.voltage_factor(around.bus_voltage)
+        sent = around.by_mode(unit.sent, unit.schedule)
         follows = np.ones(1)
         if sent.history is not None:
             follows = common_grid([sent.history]).at(record.local_time)[:, 0]

@@ -72,3 +72,29 @@ def test_a_model_without_modes_is_told_so(
     )
     assert main(["modes", str(path)]) == 2
     assert "the model has no modes" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(
+    ("solve", "steps"),
+    [
+        # By hand: 500 s and 2000 s of a step at 0 s and one at 1000 s; a steady case has no end.
+        ("solve: steady", [("wait", None)]),
+        ("solve: transient, duration: 500 s", [("wait", 500.0)]),
+        ("solve: transient, duration: 2000 s", [("wait", 1000.0), ("pass", 1000.0)]),
+    ],
+)
+def test_steps_that_a_case_never_comes_to_are_not_printed(
+    tmp_path: Path,
+    capsys: pytest.CaptureFixture[str],
+    solve: str,
+    steps: list[tuple[str, float | None]],
+) -> None:
+    begin, end = OPERATED.index("timelines:"), OPERATED.index("components:")
+    once = "timelines:\n  day:\n    steps:\n      wait: {mode: idle, time: 0 s}\n"
+    once += "      pass: {mode: imaging, time: 1000 s}\n"
+    text = f"{OPERATED[:begin]}{once}{OPERATED[end:]}".replace("solve: repeating", solve)
+    path = tmp_path / "once.yaml"
+    path.write_text(text, encoding="utf-8")
+    assert main(["modes", str(path), "--json"]) == 0
+    found = json.loads(capsys.readouterr().out)["cases"]["day"]["steps"]
+    assert [(step["step"], step["lasts"]) for step in found] == steps

@@ -12,7 +12,7 @@ from tests.powered import DEMAND, GIVEN, INTO, LIT, MODEL, OUT_OF, PERIOD
 from tests.small_models import STEADY
 from thermnet.cli.main import main
 
-HOLDS, BAD_INPUT = 0, 2  # as `thermnet --help` documents them
+HOLDS, FAILS, BAD_INPUT = 0, 1, 2  # as `thermnet --help` documents them
 
 
 @pytest.fixture
@@ -36,10 +36,28 @@ def test_it_prints_what_is_given_and_all_that_it_becomes(
 
 
 def test_it_says_why_a_battery_runs_down(model: str, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["power", model, "--case", "orbit", "--set", "units.bus.scale=1.5"]) == HOLDS
+    assert main(["power", model, "--case", "orbit", "--set", "units.bus.scale=1.5"]) == FAILS
     told = capsys.readouterr().out
     assert "battery 'pack' holds less after each period" in told
     assert "not enough power" in told
+
+
+@pytest.mark.parametrize(
+    ("case", "changes"),
+    [
+        pytest.param("mean", ["units.bus.scale=1.5"], id="lacking in the mean"),
+        pytest.param("day", ["batteries.pack.begins=0.1", "units.bus.scale=1.5"], id="empty"),
+    ],
+)
+def test_it_fails_where_power_is_lacking(model: str, case: str, changes: list[str]) -> None:
+    # Derived: 120 W are more than the mean of the cells, 168 W x 3600 / 5700; and a tenth of 150 Wh
+    # does not last through 2100 s of shadow, in which 120 W take 77.8 Wh of the battery.
+    told = [word for change in changes for word in ("--set", change)]
+    assert main(["power", model, "--case", case, *told]) == FAILS
+
+
+def test_a_battery_that_only_ends_below_its_start_does_not_fail_a_transient(model: str) -> None:
+    assert main(["power", model, "--case", "day"]) == HOLDS
 
 
 def test_data_for_programs_are_joules_and_watts(

@@ -195,3 +195,13 @@ def test_a_case_that_cannot_be_solved_ends_with_its_status(
 def test_times_are_rounded_to_the_careful_side(seconds: float, limit: str, wait: str) -> None:
     assert lapse(seconds) == limit
     assert lapse(seconds, up=True) == wait
+
+
+def test_a_margin_of_nothing_has_no_minus_sign(
+    model: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """It settles at 0 degC, a hundredth of a kelvin outside of its limit."""
+    path = Path(model)
+    text = FILE.replace("allowance: 5 K", "allowance: 0 K").replace("[20, 90]", "[0.01, 90]")
+    path.write_text(text, encoding="utf-8")
+    assert row(printed(capsys, model, "--case", "idle"), "box").endswith("0.0 +0.0 K")

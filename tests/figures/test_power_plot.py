@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from tests.figures.pages import across, assert_legible, by_name, marks, up
-from thermnet.figures.power_plot import PowerHistory, power_figure
+from tests.small_models import solved
+from thermnet.energy import energy
+from thermnet.figures.power_plot import PowerHistory, power_figure, power_plot
 from thermnet.figures.style import Stamp
 
 ORIGIN = Stamp(model="Heron microsatellite", case="cold", hash="3f2a9c81d07b", version="0.2.0")
@@ -66,3 +68,40 @@ def test_a_history_of_one_instant_is_refused() -> None:
     one = np.zeros(1)
     with pytest.raises(ValueError, match="two or more instants"):
         PowerHistory(time=one, available=one, drawn=one, demand=one, charge=one)
+
+
+FLOWN = """
+thermnet: 1
+temperatures: degC
+modes: {on: {}}
+nodes: {body: {capacity: 9000 J/K, initial: 10}}
+boundaries: {space: {temperature: 2.7 K}}
+surfaces:
+  wing: {node: body, area: 0.3 m2, absorptance: 0.9, emittance: 0.8, normal: -z,
+         cells: {efficiency: 0.28}}
+units: {bus: {node: body, heat: {on: 20 W}}}
+batteries:
+  pack: {node: body, capacity: 100 Wh, charge_efficiency: 0.95, discharge_efficiency: 0.95,
+         cells: [wing], begins: 0.3}
+orbits: {low: {altitude: 500 km, beta: 0 deg}}
+pointings: {sun: {axis: -z, to: sun, second_axis: +x, second_to: orbit normal}}
+cases:
+  day: {solve: transient, initial: given, duration: 5 h, mode: on, orbit: low, pointing: sun,
+        environment: mean}
+"""
+
+
+def test_of_a_transient_the_last_orbit_is_shown_and_its_lowest_charge_is_called_so() -> None:
+    """The battery begins at 30 %, its least of the case, and has recovered by the last orbit."""
+    result = solved(FLOWN, "day")
+    found = energy(result)
+    assert found is not None
+    assert found.lowest == pytest.approx(0.3)
+    figure = power_plot(result, found)
+    assert figure is not None
+    assert_legible(figure)
+    (curve,) = marks(figure, "charge")
+    assert across(curve)[0] == pytest.approx(5.0 - 5676.98 / 3600.0, abs=0.05)
+    assert by_name(figure, "title") == ["model: day, power of the solar cells, last orbit"]
+    assert by_name(figure, "lowest") == [f"lowest {min(up(curve)):.1f} %, last orbit"]
+    assert min(up(curve)) > 80.0

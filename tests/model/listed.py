@@ -131,7 +131,7 @@ LISTED = (
     ),
     Listed(
         mutations=("drop",),
-        keys=("cases.*.orbit", "cases.*.life"),
+        keys=("cases.*.orbit", "cases.*.life", "cases.*.timeline"),
         reason="those of the case that it extends hold; without one it is an error",
         some=True,
     ),
@@ -261,6 +261,7 @@ LISTED = (
         mutations=("drop",),
         keys=("cases.*.solve",),
         reason="steady by default; an error where a period, duration or start is stated",
+        verdict=("valid", "elsewhere"),
         some=True,
     ),
     Listed(

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from tests.model.small import SMALL, network, read, with_case
+from tests.small_models import celsius, solved
 from thermnet.errors import InputError
 from thermnet.model.assemble import assemble
 from thermnet.model.plan import plan
@@ -209,3 +210,29 @@ def test_heat_and_network_of_a_model_do_not_depend_on_the_case_applied_before() 
     assert assemble(model, "orbit").histories.period == 200.0
     again = assemble(model, "mean")
     assert again.heats.amplitude.tolist() == assembled.heats.amplitude.tolist()
+
+
+@pytest.mark.parametrize(("duration", "start"), [(80000.0, -19.75), (2000.0, -20.0)])
+def test_the_steady_start_of_a_transient_is_that_of_the_mean_over_its_own_duration(
+    duration: float, start: float
+) -> None:
+    """By hand: 10 W for 1000 of 80 000 s are 0.125 W, and over 0.5 W/K 0.25 K; a case of 2000 s
+    never comes to them."""
+    text = f"""
+thermnet: 1
+temperatures: degC
+nodes: {{box: {{capacity: 3000 J/K}}}}
+boundaries: {{deck: {{temperature: -20}}}}
+links: {{feet: {{from: box, to: deck, conductance: 0.5 W/K}}}}
+modes: {{idle: {{}}, busy: {{}}}}
+units: {{box: {{node: box, heat: {{busy: 10 W}}}}}}
+timelines:
+  once:
+    steps:
+      wait: {{mode: idle, time: 0 s}}
+      pass: {{mode: busy, time: 3000 s, duration: 1000 s}}
+      rest: {{mode: idle}}
+cases: {{case: {{solve: transient, duration: {duration} s, timeline: once}}}}
+"""
+    found = solved(text).of("box")[0]
+    assert celsius(found) == pytest.approx(start, abs=1e-6)

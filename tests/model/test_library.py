@@ -243,3 +243,12 @@ def test_no_finish_of_the_library_absorbs_less_as_it_ages() -> None:
 
 def test_names_of_the_library_need_no_quotes_in_a_file() -> None:
     assert not [name for name in finishes.FINISHES + bodies.BODIES if set(name) & set(",:#{}[]'\"")]
+
+
+def test_a_finish_of_a_part_changes_that_of_the_library_in_the_keys_given() -> None:
+    """Within its host it is called `part/name`; what it does not state is the library's."""
+    name = "white paint"
+    found = finish(f"camera/{name}", {f"camera/{name}": Finish(absorptance=0.5)})
+    assert (found.absorptance, found.emittance) == (0.5, finish(name, {}).emittance)
+    with pytest.raises(ValueError, match="unknown finish"):
+        finish(f"camera/{name}", {})

@@ -13,9 +13,10 @@ from tests.model.supplied import HOST, PARTS, instrument, supplied, together, wr
 from tests.solving import closed
 from thermnet.errors import InputError
 from thermnet.model.assemble import assemble
+from thermnet.model.failures import changes_in, faults
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case, value, vary
-from thermnet.model.read import load
+from thermnet.model.read import load, parse
 from thermnet.network.network import Network
 from thermnet.results import solve
 from thermnet.saved import open_result, save
@@ -262,3 +263,80 @@ def test_a_link_in_a_folder_does_not_let_a_file_be_a_part_of_itself_for_ever(
     part = "thermnet: 1\nparts:\n  box: {file: again/box.yaml}\n"
     with pytest.raises(InputError, match="more than 8 deep"):
         small(tmp_path, part)
+
+
+WITH_WALL = "thermnet: 1\nboundaries:\n  wall: {{temperature: {} K}}\n"
+
+
+@pytest.mark.parametrize("order", ["a: {file: a.yaml}, b: {file: b.yaml}",
+                                   "b: {file: b.yaml}, a: {file: a.yaml}"])  # fmt: skip
+def test_boundaries_of_two_parts_stay_two_whichever_part_comes_first(order: str) -> None:
+    """The host's part `a` has a wall, and so has the part `a` of its part `b`."""
+    sources = {
+        "host.yaml": f"{WITH_WALL.format(3).replace('wall', 'sky')}parts: {{{order}}}\n",
+        "a.yaml": WITH_WALL.format(100),
+        "b.yaml": "thermnet: 1\nparts: {a: {file: c.yaml}}\n",
+        "c.yaml": WITH_WALL.format(300),
+    }
+    model = parse(sources, "host.yaml")
+    walls = {
+        name: value(model, f"boundaries.{name}.temperature") for name in ("a/wall", "b/a/wall")
+    }
+    assert walls == {"a/wall": 100.0, "b/a/wall": 300.0}
+
+
+STUCK = (
+    "thermnet: 1\n{}boundaries:\n  tank: {{temperature: 20 K}}\n"
+    "failures:\n  stuck: {{set: {{boundaries.tank.temperature: 300}}}}\n"
+)
+ONE_CASE = "cases:\n  case: {}\n"
+
+
+def test_bare_temperatures_of_a_failure_of_a_part_are_on_its_own_scale(tmp_path: Path) -> None:
+    """300 K, and not 300 degC as the host would have it."""
+    model = small(tmp_path, STUCK.format("temperatures: K\n"), ONE_CASE)
+    (change,) = changes_in(apply_case(model, "case"), faults(model)["box/stuck"])
+    assert change.after == 300.0
+
+
+def test_a_failure_of_a_part_without_a_scale_does_not_take_that_of_the_host(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match=r"box\.yaml:5:46: failures\.box/stuck\.set"):
+        small(tmp_path, STUCK.format(""), ONE_CASE)
+
+
+PAINTED = (
+    "thermnet: 1\nboundaries:\n  space: {temperature: 0 K}\nnodes:\n  tube: {capacity: 5 J/K}\n"
+    "surfaces:\n  tube: {node: tube, area: 0.1 m2, finish: white paint}\n"
+)
+REDEFINED = "finishes:\n  white paint: {absorptance: 0.9, emittance: 0.5}\n"
+
+
+def test_a_finish_of_the_host_does_not_pass_for_that_of_the_library_in_a_part(
+    tmp_path: Path,
+) -> None:
+    with pytest.raises(InputError, match="has a finish of its own by that name") as caught:
+        small(tmp_path, PAINTED, REDEFINED)
+    assert str(caught.value.problems[0].place) == f"{tmp_path / 'box.yaml'}:7:44"
+    # What the part states itself is its own, whatever the host states.
+    model = small(tmp_path, PAINTED + REDEFINED.replace("0.9", "0.3"), REDEFINED)
+    assert value(model, "finishes.box/white paint.absorptance") == 0.3
+    assert value(model, "surfaces.box/tube.finish") == "box/white paint"
+
+
+def test_failures_of_a_part_in_modes_and_cases_of_its_own_alone_are_left_out(
+    tmp_path: Path,
+) -> None:
+    part = (
+        "thermnet: 1\nnodes:\n  tube: {capacity: 5 J/K}\n"
+        "boundaries:\n  wall: {temperature: 9 K}\n"
+        "links:\n  rim: {from: tube, to: wall, conductance: 1 W/K}\n"
+        "modes:\n  dim: {}\n  on: {}\ncases:\n  alone: {mode: on}\n  case: {mode: dim}\n"
+        "failures:\n"
+        "  dimmed: {mode: dim}\n"
+        "  left on: {mode: on}\n"
+        "  loose: {links: [rim], cases: [alone]}\n"
+        "  loose in both: {links: [rim], cases: [alone, case]}\n"
+    )
+    model = small(tmp_path, part, "modes:\n  on: {}\ncases:\n  case: {mode: on}\n")
+    assert list(model.sections["failures"]) == ["box/left on", "box/loose in both"]
+    assert value(model, "failures.box/loose in both.cases") == ("case",)

@@ -177,6 +177,7 @@ def test_a_value_left_out_can_be_set() -> None:
     ("changes", "expected"),
     [
         ({"link.bolts.conductance": 1}, "unknown section 'link'; did you mean 'links'?"),
+        ({"cases.more.title": "x"}, "cases cannot be changed by path: choose one with --case"),
         ({"links.bolt.conductance": 1}, "unknown entry 'bolt' in links; did you mean 'bolts'?"),
         ({"links.bolts.conductanc": 1}, "no such key: 'conductanc'; did you mean 'conductance'?"),
         ({"links.bolts": 1}, "expected a path 'section.name.key', got 'links.bolts'"),

@@ -347,6 +347,6 @@ def test_a_table_that_outlasts_the_case_is_refused() -> None:
 
 def test_more_histories_than_memory_holds_are_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     model = model_of()
-    monkeypatch.setattr(grid, "MOST_VALUES", 15)
-    with pytest.raises(ValueError, match="2 histories with 8 instants between them are too many"):
+    monkeypatch.setattr(grid, "MOST_VALUES", 13)
+    with pytest.raises(ValueError, match="2 histories with 7 instants between them are too many"):
         assemble(model, "day")

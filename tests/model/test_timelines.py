@@ -9,8 +9,10 @@ from numpy.testing import assert_allclose
 from tests.model.operated import changed, read
 from thermnet.account import account
 from thermnet.errors import InputError
+from thermnet.margins import margins
 from thermnet.model.activity import Activity
 from thermnet.model.assemble import assemble
+from thermnet.model.budgets import over_budget
 from thermnet.model.exterior import exteriors
 from thermnet.model.histories import mean
 from thermnet.model.model import Model
@@ -284,3 +286,85 @@ def test_a_period_that_does_not_fit_the_case_is_refused() -> None:
 def test_an_edge_of_the_shadow_needs_a_timeline_that_repeats_with_the_orbit() -> None:
     message = told((("repeats: orbit", "repeats: 5000 s"),))
     assert "an edge of the shadow needs a timeline that repeats with the orbit" in message
+
+
+def test_a_repeating_timeline_that_ends_before_it_begins_again_is_refused() -> None:
+    steps = (
+        "      a: {mode: idle, time: 0 s}\n      b: {mode: imaging, time: 300 s, duration: 60 s}\n"
+    )
+    message = told(((STEPS, steps),))
+    # By hand: 360 s of the orbit are said, and the rest is not.
+    rest = planned(read()).span - 360.0
+    assert f"'b' ends after 60 s, {rest:.3f} s before the timeline begins again" in message
+
+
+POLE = """\
+sites:
+  pole: {body: Mars, latitude: 80 deg, declination: -24 deg, ground: wall}
+pointings:
+  up: {axis: +z, to: zenith, second_axis: +x, second_to: north}
+"""
+
+
+def test_where_the_sun_never_rises_no_step_begins_at_the_edge_of_its_light() -> None:
+    # Derived: 80 degrees north in the winter of 24 degrees: the Sun is 14 degrees down at noon.
+    there = FLIES.replace("orbit: low, pointing: nadir", "site: pole, pointing: up")
+    message = told((("pointings:\n", POLE), (FLIES, there)))
+    assert "there is no shadow exit: it is dark all along" in message
+
+
+def test_revolutions_take_the_place_of_the_period_of_the_case_below() -> None:
+    span = planned(read()).span
+    more = f"timeline: day, period: {span!r} s}}\n  two: {{extends: day, revolutions: 2}}"
+    assert_allclose(planned(changed(("timeline: day}", more)), "two").span, 2.0 * span)
+
+
+WAIT = "wait: {mode: idle, time: 0 s}; pass: {mode: imaging, time: 1000 s}"
+ONCE = ("    repeats: orbit\n", "")
+
+
+def test_a_steady_case_of_a_timeline_that_does_not_repeat_is_that_of_its_first_step() -> None:
+    model = with_steps(WAIT, ONCE, ("solve: repeating", "solve: steady"))
+    assert activity(model).steps == ("wait",)
+    network = assemble(model, "day")
+    given = sources(network, np.full(len(network.names), 280.0), 0.0)
+    # By hand: the computer alone is on, with its 5 W.
+    assert_allclose(given[network.heats.node == network.index("box")].sum(), 5.0)
+    assert {margin.band for margin in margins(solve(model, "day"))} == {"non-operating"}
+
+
+def test_steps_that_a_transient_never_comes_to_do_not_count() -> None:
+    for duration, due in ((500.0, []), (2000.0, ["modes.imaging.budget"])):
+        model = with_steps(
+            WAIT,
+            ONCE,
+            ("solve: repeating", f"solve: transient, duration: {duration} s"),
+            ("budget: 21 W", "budget: 20 W"),
+        )
+        applied = apply_case(model, "day")
+        # By hand: imaging takes 21 W.
+        assert [problem.path for problem in over_budget(applied, plan(applied, "day"))] == due
+
+
+def test_a_step_that_a_repeating_case_never_comes_to_is_refused() -> None:
+    steps = WAIT.replace("1000 s", "6000 s").split("; ")
+    body = "".join(f"      {line}\n" for line in steps)
+    assert "begins at 6000 s, which case 'day'" in told(((STEPS, body), ONCE))
+
+
+@pytest.mark.parametrize("rest", ["{mode: idle}", "{mode: idle, pointing: sun}"])
+def test_a_steady_case_multiplies_shading_by_a_timeline_of_two_orbits_as_it_comes(
+    rest: str,
+) -> None:
+    """The mean of light times shade, which is not the product of their means: as in the orbits."""
+    shade = (
+        ("absorptance: 0.3, normal: +z}", "absorptance: 0.3, normal: -x, sunlit: {schedule: lit}}"),
+        ("modes:\n", "schedules: {lit: {modes: [imaging]}}\nmodes:\n"),
+        ("repeats: orbit", f"repeats: {2.0 * planned(read()).span!r} s"),
+    )
+    steps = f"a: {{mode: imaging, time: 0 s, duration: 1000 s}}; b: {rest}"
+    orbits = with_steps(steps, *shade, ("solve: repeating", "solve: repeating, revolutions: 2"))
+    steady = with_steps(steps, *shade, ("solve: repeating", "solve: steady"))
+    solar = _absorbed(orbits)["solar"]
+    assert solar > 1.0
+    assert _absorbed(steady)["solar"] == pytest.approx(solar, rel=1e-9)

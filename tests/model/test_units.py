@@ -150,3 +150,25 @@ def test_a_named_bus_voltage_needs_those_of_the_model() -> None:
             ("bus_voltage: {low: 24 V, nominal: 28 V, high: 32 V}\n", ""),
             ("timeline: day}", "timeline: day, bus_voltage: high}"),
         )
+
+
+@pytest.mark.parametrize(("period", "watts"), [(100.0, 4.0), (200.0, 2.0)])
+def test_a_steady_case_takes_the_mean_of_mode_times_schedule(period: float, watts: float) -> None:
+    """By hand: 10 W in the first 40 s of every 100 s, and of these in the first 50 s of the
+    schedule's period alone: 40 s of 100 or of 200. The camera adds 3/4 of 12 W for 40 % of it."""
+    half = f"half: {{time: [0 s, 50 s], value: [1, 0], shape: steps, period: {period} s}}"
+    model = changed(
+        ("at: shadow exit, offset: 100 s, duration: 600 s", "duration: 40 s"),
+        ("      idle: {mode: idle}", "      idle: {mode: idle, duration: 60 s}"),
+        ("repeats: orbit", "repeats: at its end"),
+        (STEADY[0], "solve: steady, orbit: none, timeline: day"),
+        ("heat: {idle: 5 W, imaging: 7 W}", "heat: {imaging: 10 W}, schedule: half"),
+        ("components:", f"schedules:\n  {half}\ncomponents:"),
+    )
+    assert_allclose(heat(model)["box"], watts + 0.4 * 0.75 * 12.0)
+
+
+def test_a_unit_with_a_scale_of_zero_is_off_in_every_mode() -> None:
+    result = solve(vary(read(), {"units.camera.scale": 0.0}), "day")
+    component = result.model.sections["components"]["camera"]
+    assert not is_on(result, component).any()  # type: ignore[arg-type]

@@ -99,3 +99,16 @@ def test_what_is_no_history_is_refused(points: list[tuple[float, float]], messag
 def test_as_many_values_as_instants_are_needed() -> None:
     with pytest.raises(ValueError, match="as many values as instants"):
         History(time=np.array([0.0, 1.0]), value=np.array([1.0]))
+
+
+def test_up_to_an_instant_the_mean_is_the_area_up_to_there() -> None:
+    # By hand: 5 for 10 of 110 s, and a ramp from 0 to 110; beyond the last instant its value holds,
+    # 200 s of the ramp to 200 and 200 s at it.
+    np.testing.assert_allclose(common_grid([PULSE, RAMP], until=110.0).mean(), [50.0 / 110.0, 55.0])
+    np.testing.assert_allclose(common_grid([PULSE, RAMP], until=400.0).mean(), [0.25, 150.0])
+
+
+def test_up_to_an_instant_the_course_is_as_it_was() -> None:
+    short, whole = common_grid([PULSE, RAMP], until=110.0), common_grid([PULSE, RAMP])
+    for time in (0.0, 99.0, 100.0, 109.0, 110.0):
+        np.testing.assert_allclose(short.at(time), whole.at(time))

@@ -237,3 +237,16 @@ def test_a_failed_solution_is_refused() -> None:
     failed = replace(steady(network), failure="nothing found")
     with pytest.raises(ValueError, match="nothing found"):
         gradients(network, failed, [of_node(network, "n20", "mean")])
+
+
+def test_what_is_drawn_from_cells_has_no_gradient_here() -> None:
+    network = build(
+        [
+            NodePart(name="plate", capacity=500.0),
+            BoundaryPart(name="sink", temperature=250.0),
+            LinkPart(a="plate", b="sink", strength=1.0, origin="links.strap"),
+            HeatPart(node="plate", amplitude=1.0, origin="batteries.pack"),
+        ]
+    )
+    with pytest.raises(ValueError, match="vary the model and solve again"):
+        gradients(network, steady(network), [of_node(network, "plate", "mean")])

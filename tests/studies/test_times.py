@@ -11,7 +11,8 @@ from tests.small_models import celsius, model_of
 from thermnet.account import account
 from thermnet.errors import InputError
 from thermnet.margins import margins
-from thermnet.model.paths import vary
+from thermnet.model.paths import apply_case, vary
+from thermnet.model.plan import plan
 from thermnet.results import Result, solve
 from thermnet.solve.solution import Options
 from thermnet.studies.continued import continued
@@ -367,3 +368,30 @@ def test_times_are_counted_on_the_course_between_the_steps_of_the_solver() -> No
     )
     assert few == many
     assert np.isfinite(few)
+
+
+def test_a_peak_at_the_end_of_a_band_is_over_at_the_event_that_ends_it() -> None:
+    """On from 0 degC for 600 s, to 34.94 degC, off for 400 s: it is beyond 30 degC again
+    500 ln((50 - 15.70) / 20) = 269.75 s after it is switched on again (derived)."""
+    text = LINEAR.replace("initial: 50", "initial: 0").replace("[-10, 80]", "[-10, 30]")
+    text = text.replace("timeline: turns, after: hot", "timeline: turns, initial: given")
+    peak = 50.0 * (1.0 - math.exp(-600.0 / TAU))
+    again = TAU * math.log((50.0 - peak * math.exp(-400.0 / TAU)) / 20.0)
+    hot = row(found(text, "turns", 600.0), "hot", "operating")
+    assert hot.calculated == pytest.approx(400.0 + again, abs=0.05)
+
+
+def test_a_last_step_that_goes_on_at_the_start_is_the_last_step_all_the_same() -> None:
+    """At work from 200 s and at rest from 600 s of 1000 s: what begins at 0 s is the same rest."""
+    text = LINEAR.replace("repeats: at its end", "repeats: 1000 s").replace(
+        "work: {mode: work, duration: 600 s}, rest: {mode: rest, duration: 400 s}",
+        "work: {mode: work, time: 200 s}, rest: {mode: rest, time: 600 s}",
+    )
+    model = apply_case(model_of(text), "turns")
+    assert event_of(model, plan(model, "turns"), None) == (600.0, "rest")
+
+
+def test_what_settles_on_its_limit_never_leaves_it() -> None:
+    """It settles at 0 degC from above, which is its limit, but for the last digits."""
+    text = LINEAR.replace("allowance: 5 K", "allowance: 0 K").replace("[20, 90]", "[1e-7, 90]")
+    assert row(found(text, "short"), "cold").ever == "never"

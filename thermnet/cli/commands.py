@@ -18,10 +18,10 @@ from thermnet.margins import holds, summaries
 from thermnet.margins import margins as all_margins
 from thermnet.model.assemble import assemble
 from thermnet.model.budgets import over_budget
+from thermnet.model.checks import problems_of_network
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case, unit, value
 from thermnet.model.plan import plan
-from thermnet.network.checks import check as check_network
 from thermnet.results import Result, solve_cases
 
 
@@ -42,8 +42,8 @@ def check(options: argparse.Namespace) -> int:
             for change in changes
         ]
         how = plan(applied, case)
-        found = [*check_network(assemble(applied)), *over_budget(applied, how)]
-        for problem in applied.located(found):
+        found = problems_of_network(applied, assemble(applied))
+        for problem in (*found, *applied.located(over_budget(applied, how))):
             kind = errors if problem.severity == "error" else warnings
             if problem not in kind:
                 kind.append(problem)

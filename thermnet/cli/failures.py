@@ -14,7 +14,7 @@ from typing import Any
 from thermnet.cli.inputs import chosen_cases, loaded, solver_options
 from thermnet.cli.outputs import tell
 from thermnet.cli.status import FAILS, HOLDS, UNSOLVED
-from thermnet.cli.tables import grid, margin_data
+from thermnet.cli.tables import grid, margin_data, verdict_words
 from thermnet.files import write_rows
 from thermnet.limits import READ
 from thermnet.margins import Margin
@@ -104,9 +104,11 @@ def _text(model: Model, rows: Sequence[FailureRow]) -> str:
 
 
 def _row(row: FailureRow) -> list[str]:
-    cells = [row.title, row.case, row.verdict]
+    cells = [row.title, row.case]
     if row.worst is None:
+        cells.append(row.verdict)
         return [*cells, *["-"] * (len(HEAD) - len(cells))]
+    cells.append(verdict_words(row.worst))
     moved = "-" if math.isnan(row.moved) else _size(row.worst, row.moved)
     cells += [_limit(row.worst), _size(row.worst, row.worst.margin), moved]
     cells += ["-", "-"] if row.hit is None else [_limit(row.hit), f"{row.lost:.1f} K"]

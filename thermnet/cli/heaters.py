@@ -13,7 +13,7 @@ from typing import Any
 from thermnet.cli.inputs import chosen_cases, loaded, solver_options
 from thermnet.cli.outputs import tell, warn, warn_of_accounts
 from thermnet.cli.status import FAILS, HOLDS, UNSOLVED
-from thermnet.cli.tables import celsius, grid
+from thermnet.cli.tables import celsius, grid, title
 from thermnet.errors import InputError, Problem
 from thermnet.files import write_rows
 from thermnet.heaters import (
@@ -55,18 +55,9 @@ def heaters(options: argparse.Namespace) -> int:
 
 
 def _text(result: Result, rows: Sequence[HeaterRow], total: HeatersTogether) -> str:
-    title = f"{result.model.name}, {result.plan.title} ({result.solution.kind}){_voltage(result)}"
     if result.solution.failure:
-        return f"{title}\nNOT SOLVED: {result.solution.failure}"
-    return "\n".join([title, _table(rows, total), *_sums(result, rows, total)])
-
-
-def _voltage(result: Result) -> str:
-    """The case's bus voltage, with its name where the model gives it one."""
-    voltage, name = result.plan.bus_voltage, result.plan.voltage
-    if voltage is None:
-        return ""
-    return f" at {voltage:g} V" + (f" ({name})" if name else "")
+        return f"{title(result)}\nNOT SOLVED: {result.solution.failure}"
+    return "\n".join([title(result), _table(rows, total), *_sums(result, rows, total)])
 
 
 def _table(rows: Sequence[HeaterRow], total: HeatersTogether) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any, get_args, get_type_hints
 
 from thermnet.errors import InputError, Problem, nearest
@@ -14,7 +15,13 @@ from thermnet.solve.solution import Options
 
 
 def loaded(file: str, changes: Sequence[str]) -> Model:
-    """A model from its file, with the changes `PATH=VALUE` of the command line."""
+    """A model from its file, with the changes `PATH=VALUE` of the command line.
+
+    Raises InputError for saved results, which hold no more than the cases that were solved.
+    """
+    if Path(file).suffix == ".nc":
+        message = f"{file}: these are saved results; this command needs the model file"
+        raise InputError([Problem(message=message)])
     model = load(file)
     return vary(model, parsed(changes)) if changes else model
 

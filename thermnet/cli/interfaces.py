@@ -13,7 +13,7 @@ from typing import Any
 from thermnet.cli.inputs import chosen_cases, loaded, solver_options
 from thermnet.cli.outputs import tell, warn, warn_of_accounts
 from thermnet.cli.status import HOLDS, UNSOLVED
-from thermnet.cli.tables import celsius, grid, instant
+from thermnet.cli.tables import celsius, grid, instant, title
 from thermnet.errors import InputError, Problem
 from thermnet.files import write_rows
 from thermnet.interfaces import InterfaceRow, interface_table
@@ -50,13 +50,12 @@ def interfaces(options: argparse.Namespace) -> int:
 
 
 def _text(result: Result, rows: Sequence[InterfaceRow]) -> str:
-    title = f"{result.model.name}, {result.plan.title} ({result.solution.kind})"
     if result.solution.failure:
-        return f"{title}\nNOT SOLVED: {result.solution.failure}"
+        return f"{title(result)}\nNOT SOLVED: {result.solution.failure}"
     if result.solution.kind == "steady":
         lines = [[*_named(row), celsius(row.mean), _watts(row.mean_heat)] for row in rows]
-        return f"{title}\n{grid(STEADY, lines)}"
-    return f"{title}\n{grid(MOVING, [_moving(row) for row in rows])}"
+        return f"{title(result)}\n{grid(STEADY, lines)}"
+    return f"{title(result)}\n{grid(MOVING, [_moving(row) for row in rows])}"
 
 
 def _named(row: InterfaceRow) -> list[str]:

@@ -14,6 +14,12 @@ STATUSES = (
     "3 a case could not be solved"
 )
 
+OF_POWER = (
+    "exit status: 0 done and the power does, 1 power is lacking, the battery is empty or holds "
+    "less after each period, or the energy does not close, 2 bad input, 3 a case could not be "
+    "solved"
+)
+
 ELSEWHERE = {
     name: f"thermnet.cli.{name}"
     for name in (
@@ -177,7 +183,9 @@ def _operation(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     _output(heaters, "folder for the table of heaters (CSV)")
 
     power = commands.add_parser(
-        "power", help="solve the cases: what solar cells give, loads take and batteries hold"
+        "power",
+        help="solve the cases: what solar cells give, loads take and batteries hold",
+        epilog=OF_POWER,
     )
     _model(power)
     _changes(power)
@@ -211,7 +219,11 @@ def _operation(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
         help="count from this step of the timeline or this time; by default from the last step",
     )
     times.add_argument(
-        "--component", metavar="NAME", action="append", default=[], help="only this one"
+        "--component",
+        metavar="NAME",
+        action="append",
+        default=[],
+        help="only this one (repeatable)",
     )
     _changes(times)
     _solving(times)

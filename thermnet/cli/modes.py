@@ -13,7 +13,7 @@ import numpy as np
 from thermnet.cli.inputs import chosen_cases, loaded
 from thermnet.cli.outputs import tell
 from thermnet.cli.status import FAILS, HOLDS
-from thermnet.cli.tables import grid
+from thermnet.cli.tables import at_voltage, grid
 from thermnet.errors import InputError, Problem
 from thermnet.files import write_rows
 from thermnet.model.budgets import ModeTotal, mode_totals
@@ -85,7 +85,7 @@ def _due(applied: Model, how: Plan) -> list[ModeTotal]:
 
 def _of_case(applied: Model, how: Plan) -> str:
     """What a case does, and what its units take in it."""
-    lines = [f"{applied.name}, {how.title}{_at_voltage(how)}"]
+    lines = [f"{applied.name}, {how.title}{at_voltage(how)}"]
     steps = _steps(how)
     head = ["step", "mode", "pointing", "begins s", "orbit angle deg", "lasts s"]
     rows = [
@@ -114,12 +114,6 @@ def _of_case(applied: Model, how: Plan) -> str:
         for total in _due(applied, how)
     ]
     return "\n".join([*lines, grid(head, rows)])
-
-
-def _at_voltage(how: Plan) -> str:
-    if how.bus_voltage is None:
-        return ""
-    return f", at {how.bus_voltage:g} V" + (f" ({how.voltage})" if how.voltage else "")
 
 
 def _steps(how: Plan) -> list[dict[str, Any]]:

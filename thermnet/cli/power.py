@@ -12,8 +12,8 @@ from typing import Any
 
 from thermnet.cli.inputs import chosen_cases, loaded, solver_options
 from thermnet.cli.outputs import save_figures, tell, warn, warn_of_accounts
-from thermnet.cli.status import HOLDS, UNSOLVED
-from thermnet.cli.tables import grid
+from thermnet.cli.status import FAILS, HOLDS, UNSOLVED
+from thermnet.cli.tables import grid, title
 from thermnet.energy import Energy, energy
 from thermnet.errors import InputError, Problem
 from thermnet.files import write_rows
@@ -30,7 +30,10 @@ Found = tuple[Result, Energy | None]
 
 
 def power(options: argparse.Namespace) -> int:
-    """Solve cases and print the energy of the solar cells in each; write and draw on request."""
+    """Solve cases and print the energy of the solar cells in each; write and draw on request.
+
+    Status 1 where power is lacking, the battery runs down, or the energy does not close.
+    """
     model = loaded(options.model, options.changes)
     if all(each.cells is None for each in model.entries(Surface, "surfaces").values()):
         message = f"{options.model}: no surface has solar cells: give one 'cells'"
@@ -51,11 +54,14 @@ def power(options: argparse.Namespace) -> int:
         _write(found, Path(options.out))
     warn(results)
     warn_of_accounts(results)
-    return UNSOLVED if any(result.solution.failure for result in results) else HOLDS
+    if any(result.solution.failure for result in results):
+        return UNSOLVED
+    holds = all(each is None or (each.enough and each.closes) for _, each in found)
+    return HOLDS if holds else FAILS
 
 
 def _text(result: Result, found: Energy | None) -> Iterator[str]:
-    yield f"{result.model.name}, {result.plan.title} ({result.solution.kind})"
+    yield title(result)
     if found is None:
         yield f"NOT SOLVED: {result.solution.failure}"
         return
@@ -130,6 +136,7 @@ def _data(result: Result, found: Energy | None) -> dict[str, Any]:
         "losses": found.losses,
         "stored": found.stored,
         "lacking": found.lacking,
+        "enough": found.enough,
         "remainder": _number(found.remainder),
         "closes": found.closes,
         "lowest": _number(found.lowest),

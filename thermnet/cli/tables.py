@@ -14,6 +14,7 @@ from thermnet.heaters import ALWAYS, DAY, heater_table
 from thermnet.limits import READ
 from thermnet.margins import Margin, Summary
 from thermnet.model.model import Change
+from thermnet.model.plan import Plan
 from thermnet.physics.constants import ZERO_CELSIUS
 from thermnet.results import Result
 
@@ -77,10 +78,35 @@ def changes(case: str, made: Sequence[Change]) -> str:
     return "\n".join(lines) + "\n"
 
 
+def title(result: Result) -> str:
+    """Model, case, kind of solve, and the bus voltage where the case states one."""
+    plan = result.plan
+    return f"{result.model.name}, {plan.title} ({result.solution.kind}){at_voltage(plan)}"
+
+
+def at_voltage(plan: Plan) -> str:
+    """The bus voltage of a case, with its name where the model gives it one; "" without one."""
+    if plan.bus_voltage is None:
+        return ""
+    return f" at {plan.bus_voltage:g} V" + (f" ({plan.voltage})" if plan.voltage else "")
+
+
+def _voltages(results: Sequence[Result]) -> list[str]:
+    """The bus voltages of some cases in one line; none where no case states one."""
+    found: dict[str, list[str]] = {}
+    for result in results:
+        if words := at_voltage(result.plan):
+            found.setdefault(words.removeprefix(" at "), []).append(result.case)
+    if not found:
+        return []
+    told = [f"{words} in {', '.join(cases)}" for words, cases in found.items()]
+    return [f"bus voltage: {'; '.join(told)}"]
+
+
 def solution(result: Result, energy: Account) -> str:
     """Temperatures of every node, heater duties, and the account of one case."""
     found, network = result.solution, result.network
-    lines = [f"{result.model.name}, {result.plan.title} ({found.kind})"]
+    lines = [title(result)]
     if found.failure:
         return "\n".join([*lines, f"NOT SOLVED: {found.failure}"])
     lowest, highest = found.extremes.lowest.min(axis=0), found.extremes.highest.max(axis=0)
@@ -153,11 +179,12 @@ def summary(rows: Sequence[Summary], results: Sequence[Result]) -> str:
     steady = {result.case for result in results if result.solution.kind == "steady"}
     lines, of_limits = [], []
     for row in rows:
-        verdicts = [side.verdict for side in (row.hot, row.cold, *row.others) if side is not None]
+        judged = [side for side in (row.hot, row.cold, *row.others) if side is not None]
         order = ("not solved", "outside band", "allowance not covered", "holds")
-        verdict = min(verdicts, key=order.index) if verdicts else "no band"
+        gravest = min(judged, key=lambda margin: order.index(margin.verdict), default=None)
+        verdict = "no band" if gravest is None else verdict_words(gravest)
         if row.is_limit:
-            of_limits += [verdict] if verdicts else []
+            of_limits += [verdict] if judged else []
         else:
             sides = [*_side(row.cold, steady), *_side(row.hot, steady)]
             lines.append([row.component, verdict, *sides])
@@ -177,9 +204,10 @@ def summary(rows: Sequence[Summary], results: Sequence[Result]) -> str:
                    for result in results if not result.solution.failure)]  # fmt: skip
     for result in results:
         text += [f"{result.case}: {note}" for note in result.solution.stats.notes]
+    text += _voltages(results)
     count = sum(1 for line in lines if line[1] == "holds")
-    judged = sum(1 for line in lines if line[1] != "no band")
-    words = f"{count} of {judged} components hold"
+    with_bands = sum(1 for line in lines if line[1] != "no band")
+    words = f"{count} of {with_bands} components hold"
     if of_limits:
         words += f", {of_limits.count('holds')} of {len(of_limits)} further limits"
     if unjudged := [row.component for row in rows if row.is_limit and not row.others]:
@@ -187,12 +215,19 @@ def summary(rows: Sequence[Summary], results: Sequence[Result]) -> str:
     return "\n".join([*text, "", words])
 
 
+def verdict_words(margin: Margin) -> str:
+    """The verdict for people: what is no temperature has no band to be outside of."""
+    if margin.quantity != "temperature" and margin.verdict == "outside band":
+        return "outside limit"
+    return margin.verdict
+
+
 def margins(found: Sequence[Margin]) -> str:
     """Every margin of every band in every case."""
     rows = [
         [
             margin.component,
-            margin.verdict,
+            verdict_words(margin),
             margin.band,
             margin.side,
             margin.case,
@@ -289,7 +324,16 @@ def _others(found: Sequence[Margin], steady: Set[str]) -> str:
         calculated, _, limit, left, when = _numbers(margin)
         when = "-" if margin.case in steady else when
         rows.append(
-            [margin.component, margin.verdict, what, margin.case, calculated, limit, left, when]
+            [
+                margin.component,
+                verdict_words(margin),
+                what,
+                margin.case,
+                calculated,
+                limit,
+                left,
+                when,
+            ]
         )
     head = ["component", "verdict", "limit on", "case"]
     return grid([*head, "calculated", "limit", "left", "time"], rows)

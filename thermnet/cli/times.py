@@ -133,7 +133,7 @@ def _limits(found: Times) -> Iterator[str]:
             _when(row.calculated, row.ever),
             _when(row.predicted, row.ever_predicted),
             celsius(row.settles),
-            "-" if math.isnan(row.margin) else f"{row.margin:+.1f} K",
+            "-" if math.isnan(row.margin) else f"{round(row.margin, 1) + 0.0:+.1f} K",
         ]
         for row in found.limits
     ]

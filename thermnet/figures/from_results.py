@@ -31,16 +31,17 @@ def margin_plot(
 
 def foot(results: Sequence[Result]) -> Foot:
     """What the margin plot states at its foot."""
-    voltages = {
-        f"{result.plan.bus_voltage:g} V ({result.case})"
-        for result in results
-        if result.plan.bus_voltage is not None
-    }
+    voltages: dict[float, list[str]] = {}
+    for result in results:
+        if result.plan.bus_voltage is not None:
+            voltages.setdefault(result.plan.bus_voltage, []).append(result.case)
     return Foot(
         model=results[0].model.name,
         cases=tuple(result.plan.title for result in results),
         policy=policy_words(results[0].model.settings.uncertainty),
-        bus_voltage=", ".join(sorted(voltages)),
+        bus_voltage=", ".join(
+            f"{volts:g} V ({', '.join(cases)})" for volts, cases in sorted(voltages.items())
+        ),
         hash=results[0].model.hash(),
         version=__version__,
     )

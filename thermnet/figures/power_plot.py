@@ -91,13 +91,23 @@ def power_plot(result: Result, found: Energy) -> Figure | None:
         model=result.model.name, case=how.name, hash=result.model.hash(), version=__version__
     )
     title = f"{result.model.name}: {how.title}, power of the solar cells"
-    return power_figure(history, stamp, title=title, shadow=shadow)
+    part = "last orbit" if first > 0.0 else ""
+    return power_figure(history, stamp, title=title, shadow=shadow, part=part)
 
 
 def power_figure(
-    history: PowerHistory, stamp: style.Stamp, *, title: str, shadow: Sequence[Interval] = ()
+    history: PowerHistory,
+    stamp: style.Stamp,
+    *,
+    title: str,
+    shadow: Sequence[Interval] = (),
+    part: str = "",
 ) -> Figure:
-    """Power over time, and below it the charge where there is a battery; `shadow` [s] in grey."""
+    """Power over time, and below it the charge where there is a battery; `shadow` [s] in grey.
+
+    `part` says which part of the case the history is, "" for all of it.
+    """
+    title = f"{title}, {part}" if part else title
     lines = style.wrap(title, style.PAGE_WIDTH - 4.0, style.TITLE, bold=True)
     top = 2.0 + len(lines) * style.line_height(style.TITLE) + 11.0
     width = style.PAGE_WIDTH - LEFT - RIGHT
@@ -114,9 +124,8 @@ def power_figure(
         if history.charged:
             axes.tick_params(labelbottom=False)
             place = (top + POWER_HEIGHT + GAP, CHARGE_HEIGHT, width)
-            _charge(
-                sheet, _axes(figure, history, shadow, unit, place, "charge"), history, unit, place
-            )
+            axes = _axes(figure, history, shadow, unit, place, "charge")
+            _charge(sheet, axes, history, unit, place, part)
         x = LEFT + width / 2.0
         style.write(sheet, x, bottom + 6.5, f"time [{unit}]", align="center", name="time")
         style.stamp(figure, stamp)
@@ -193,7 +202,12 @@ def _powers(
 
 
 def _charge(
-    sheet: Axes, axes: Axes, history: PowerHistory, unit: str, place: tuple[float, float, float]
+    sheet: Axes,
+    axes: Axes,
+    history: PowerHistory,
+    unit: str,
+    place: tuple[float, float, float],
+    part: str,
 ) -> None:
     top, height, width = place
     percent = 100.0 * history.charge
@@ -206,6 +220,7 @@ def _charge(
     axes.plot(history.time / SECONDS[unit], percent, color=style.BLACK, linewidth=1.0, gid="charge")
     style.write(sheet, LEFT, top - 2.5, "charge of the battery, % of its capacity", name="charge")
     text = f"lowest {style.plain(percent[lowest], 1, keep=True)} %"
+    text += f", {part}" if part else ""
     y = top + height * (1.0 - (percent[lowest] - low) / (101.0 - low))
     y = min(max(y, top + 1.5), top + height - 1.5)
     style.write(sheet, LEFT + width + 2.0, y, text, size=style.SMALLEST, name="lowest")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -29,6 +29,22 @@ class Activity:
     period: float | None = None
     length: float | None = None
 
+    def reached(self, span: float) -> Activity:
+        """Without the stretches that begin at `span` [s] or later, where nothing repeats; of a
+        steady case, whose span is 0, the first one alone, which has no end.
+        """
+        if self.period is not None:
+            return self
+        count = max(1, int(np.searchsorted(self.begin, span)))
+        return replace(
+            self,
+            begin=self.begin[:count],
+            steps=self.steps[:count],
+            modes=self.modes[:count],
+            pointings=self.pointings[:count],
+            length=self.length if span > 0.0 else None,
+        )
+
     def following(self, values: Mapping[str, float]) -> Repeated:
         """The history that has the value of the mode of each stretch, 0 for modes left out."""
         value: Floats = np.array([values.get(mode, 0.0) for mode in self.modes])
@@ -38,9 +54,12 @@ class Activity:
         """1 in some of the modes, 0 in the others."""
         return self.following(dict.fromkeys(modes, 1.0))
 
-    def pointed(self, pointing: str) -> Repeated:
-        """1 in the stretches of a pointing, 0 in the others."""
-        return self.stepped(np.array([float(each == pointing) for each in self.pointings]))
+    def stretches(self, end: float) -> tuple[Floats, tuple[str, ...]]:
+        """The edges f8[k + 1] [s] of all stretches from 0 to `end`, and the pointing of each."""
+        history = self.stepped(np.arange(len(self.begin), dtype=np.float64)).history(end)
+        begin = np.unique(history.time[history.time < end])
+        number = history.value[np.searchsorted(history.time, begin, side="right") - 1]
+        return np.append(begin, end), tuple(self.pointings[int(k)] for k in number)
 
     def stepped(self, value: Floats) -> Repeated:
         """The history that has one value f8[k] in each stretch."""

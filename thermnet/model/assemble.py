@@ -68,7 +68,8 @@ def assemble(
     if problems:
         raise InputError(model.located(problems))
     period = how.span if how.solve == "repeating" else float("inf")
-    return build(parts, period=period, instants=_instants(model, how))
+    end = how.span if how.solve == "transient" else None
+    return build(parts, period=period, instants=_instants(model, how), end=end)
 
 
 def surroundings(model: Model, how: Plan) -> Surroundings:
@@ -84,6 +85,7 @@ def surroundings(model: Model, how: Plan) -> Surroundings:
             repeating=how.solve == "repeating",
             orbit=None if how.sky is None else how.sky.period,
         ),
+        repeated=how.schedules,
         activity=how.activity,
     )
     if how.solve == "steady":

@@ -30,15 +30,40 @@ def product(one: Driven, other: Driven) -> Driven:
     return Driven(amplitude=amplitude, history=joint.history)
 
 
-def total(several: Sequence[Driven]) -> Driven:
-    """The sum of several, on the instants of all; jumps stay."""
-    constant = sum((each.amplitude for each in several if each.history is None), 0.0)
-    changing = [each for each in several if each.history is not None]
-    if not changing:
-        return Driven(amplitude=constant)
-    grid = common_grid([each.history for each in changing if each.history is not None])
-    amplitudes = np.array([each.amplitude for each in changing])
-    return _joined(grid, grid.start @ amplitudes + constant, grid.stop @ amplitudes + constant)
+def spliced(parts: Sequence[Driven], edges: Floats) -> Driven:
+    """The first of k parts from edges[0] to edges[1] [s], then the second, and so on."""
+    times: list[Floats] = []
+    values: list[Floats] = []
+    for part, begin, end in zip(parts, edges[:-1], edges[1:], strict=True):
+        time, value = np.array([begin, end]), np.ones(2)
+        if part.history is not None:
+            known = part.history
+            inside = (known.time > begin) & (known.time < end)
+            first = _at(known, begin, later=True)
+            last = _at(known, end, later=False)
+            time = np.concatenate([[begin], known.time[inside], [end]])
+            value = np.concatenate([[first], known.value[inside], [last]])
+        times.append(time)
+        values.append(part.amplitude * value)
+    return Driven(amplitude=1.0, history=_shortened(np.concatenate(times), np.concatenate(values)))
+
+
+def _at(history: History, instant: float, *, later: bool) -> float:
+    """The value at an instant, on one side of a jump there; beyond the ends the nearest."""
+    time, value = history.time, history.value
+    if later:
+        before = int(np.searchsorted(time, instant, side="right")) - 1
+        after = before + 1
+    else:
+        after = int(np.searchsorted(time, instant, side="left"))
+        before = after - 1
+        if after < len(time) and time[after] == instant:
+            before = after
+    if before < 0 or after >= len(time):
+        return float(value[0 if before < 0 else -1])
+    width = time[after] - time[before]
+    share = (instant - time[before]) / width if width > 0.0 else 0.0
+    return float(value[before] + share * (value[after] - value[before]))
 
 
 def _joined(grid: Histories, start: Floats, stop: Floats) -> Driven:
@@ -46,5 +71,10 @@ def _joined(grid: Histories, start: Floats, stop: Floats) -> Driven:
     # The last piece of such a grid has no length: it is for what comes after.
     ends = np.append(np.stack([grid.instants[:-2], grid.instants[1:-1]], axis=1), grid.instants[-1])
     value = np.append(np.stack([start[:-1], stop[:-1]], axis=1), start[-1])
-    again = np.append(False, (np.diff(ends) == 0.0) & (np.diff(value) == 0.0))
-    return Driven(amplitude=1.0, history=History(time=ends[~again], value=value[~again]))
+    return Driven(amplitude=1.0, history=_shortened(ends, value))
+
+
+def _shortened(time: Floats, value: Floats) -> History:
+    """A history without the points that repeat the one before."""
+    again = np.append(False, (np.diff(time) == 0.0) & (np.diff(value) == 0.0))
+    return History(time=time[~again], value=value[~again])

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thermnet.errors import InputError, Problem
-from thermnet.model.driven import Driven, product, total
+from thermnet.model.driven import Driven, product, spliced
 from thermnet.model.histories import mean, unrolled
 from thermnet.model.kinds.directions import unit_vector
 from thermnet.model.kinds.finish import Finish, absorptance, emittance, finish
@@ -17,7 +17,7 @@ from thermnet.model.kinds.kind import Exterior
 from thermnet.model.kinds.site import Site
 from thermnet.model.kinds.surface import ByAngle, BySchedule, Share, Surface
 from thermnet.model.model import Model
-from thermnet.model.plan import Plan
+from thermnet.model.plan import Plan, misfit
 from thermnet.model.sky import Sky
 from thermnet.network.grid import common_grid
 from thermnet.network.parts import History
@@ -186,9 +186,12 @@ class _Over:
 
     @property
     def _turn(self) -> float | None:
-        """s after which pointings of a timeline repeat, None where there is one or they do not."""
+        """s after which a timeline repeats, if with whole orbits or with several pointings."""
         done = self.how.activity
-        return None if done is None or len(self.how.skies) < 2 else done.period
+        if done is None or done.period is None or len(self.how.skies) > 1:
+            return None if done is None else done.period
+        whole = self.period is not None and not misfit(self.period, done.period)
+        return done.period if whole else None
 
     def spliced(self, parts: Mapping[str, Mapping[str, Driven]]) -> dict[str, Driven]:
         """What holds in each pointing, by cause, as the timeline goes through them."""
@@ -197,19 +200,11 @@ class _Over:
             return dict(next(iter(parts.values())))
         if self.span == 0.0 and done.period is None:  # a steady case is that of the first step
             return dict(parts[done.pointings[0]])
-        there = {
-            pointing: Driven(amplitude=1.0, history=done.pointed(pointing).history(self.end))
-            for pointing in parts
-        }
+        edges, pointings = done.stretches(self.end)
         causes = dict.fromkeys(cause for each in parts.values() for cause in each)
+        nothing = Driven(amplitude=0.0)
         return {
-            cause: total(
-                [
-                    product(there[pointing], each[cause])
-                    for pointing, each in parts.items()
-                    if cause in each
-                ]
-            )
+            cause: spliced([parts[each].get(cause, nothing) for each in pointings], edges)
             for cause in causes
         }
 
@@ -225,7 +220,11 @@ class _Over:
         if isinstance(fraction, BySchedule):
             schedule = self.how.schedules[fraction.schedule]
             # What repeats with the orbit is multiplied as it comes, before a mean is taken.
-            turns = schedule.period is not None and schedule.period == self.period
+            turns = (
+                self.end > 0.0
+                and schedule.period is not None
+                and not misfit(schedule.period, self.end)
+            )
             if self.end == 0.0 or (self.how.solve == "steady" and not turns):
                 return Driven(amplitude=schedule.mean(0.0))
             return Driven(amplitude=1.0, history=schedule.history(self.end))

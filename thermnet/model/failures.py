@@ -77,8 +77,15 @@ def changes_in(applied: Model, fault: Fault) -> tuple[Change, ...]:
     """
     # To the reader of values a failure is a case with nothing but a `set`.
     alone = {fault.name: Case.model_construct(set=dict(fault.changes))}
+    settings, path = applied.settings, f"failures.{fault.name}"
+    if path in applied.scales:  # bare temperatures are on the scale of the part's own file
+        settings = settings.model_copy(update={"temperatures": applied.scales[path]})
     probe = replace(
-        applied, sections={**applied.sections, "cases": alone}, written=None, overrides=()
+        applied,
+        settings=settings,
+        sections={**applied.sections, "cases": alone},
+        written=None,
+        overrides=(),
     )
     try:
         return apply_case(probe, fault.name).changes

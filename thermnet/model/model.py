@@ -15,6 +15,7 @@ from thermnet.model.kinds.settings import Settings
 from thermnet.text.fields import Entry
 from thermnet.text.rows import names_of_tables, rows_of
 from thermnet.text.tree import lines_of
+from thermnet.units import Scale
 
 AnyEntry = TypeVar("AnyEntry", bound=Entry)
 
@@ -38,7 +39,8 @@ class Model:
     `sources` the text of every file read, by its name, that of arrays in base64; `case` the name
     of the case that has been applied, "" for none; `changes` what it changed. `overrides` are the
     changes of each call of `vary`; `written` the sections before any change, None for none.
-    `brought` are the paths of entries that parts brought in, each with the name of its part.
+    `brought` are the paths of entries that parts brought in, each with the name of its part, and
+    `scales` the scales of the bare temperatures in them.
     """
 
     settings: Settings
@@ -51,6 +53,7 @@ class Model:
     case: str = ""
     changes: tuple[Change, ...] = field(default=())
     brought: Mapping[str, str] = field(default_factory=dict)
+    scales: Mapping[str, Scale | None] = field(default_factory=dict)
 
     @property
     def name(self) -> str:

@@ -163,8 +163,10 @@ def _matches(model: Model, pattern: str) -> tuple[list[str], Problem | None]:
         return [], Problem(message=message)
     if section not in model.sections or section == "cases":
         known = [each for each in model.sections if each != "cases"]
-        hint = "" if section == "cases" else nearest(section, known)
-        return [], Problem(message=f"unknown section '{section}'{hint}")
+        message = f"unknown section '{section}'{nearest(section, known)}"
+        if section == "cases":
+            message = "cases cannot be changed by path: choose one with --case"
+        return [], Problem(message=message)
     entries, (_, name, below) = model.sections[section], parts
     if "*" not in name:
         if name not in entries:

@@ -96,6 +96,9 @@ def plan(model: Model, case: str) -> Plan:
     above = sky(model, settings, case)
     done = activity(model, settings, case, above)
     span = _span(model, case, settings, solve, None if above is None else above.period, done)
+    if done is not None:
+        _refuse_beyond(model, case, settings, done, span)
+        done = done.reached(span)
     turn = None if done is None or solve != "repeating" else done.period
     if turn is not None and (why := misfit(turn, span, f"case '{case}'")):
         path = f"timelines.{settings.timeline}.repeats"
@@ -171,6 +174,8 @@ INSTEAD = {
     "site": ["orbit"],
     "mode": ["timeline"],
     "timeline": ["mode"],
+    "period": ["revolutions"],
+    "revolutions": ["period"],
     "initial": ["after"],
     "after": ["initial"],
 }
@@ -229,6 +234,16 @@ def _span(
     if solve == "repeating" and period is not None:
         return period * round(span / period)  # what is written may miss it by rounding
     return span
+
+
+def _refuse_beyond(model: Model, case: str, settings: Case, done: Activity, span: float) -> None:
+    """Refuse steps that a repeating case never comes to: its timeline is meant to fit into it."""
+    if settings.solve != "repeating" or done.period is not None or done.begin[-1] < span:
+        return
+    step, begins = done.steps[-1], float(done.begin[-1])
+    message = f"begins at {begins:g} s, which case '{case}' with its {span:g} s never comes to"
+    path = f"timelines.{settings.timeline}.steps.{step}"
+    raise InputError(model.located([Problem(message=message, path=path)]))
 
 
 def misfit(period: float, span: float, of: str = "the case") -> str:

@@ -77,6 +77,12 @@ def _resolved(entry: Timeline, above: Sky | None, *, cyclic: bool) -> Activity:
         if begins[-1] - begins[0] >= period or (length or 0.0) > period + FIT:
             message = f"the steps do not fit into {period:.3f} s, after which it begins again"
             raise _MisfitError(message, f"steps.{names[-1]}")
+        if ends is not None and length is not None and length < period - FIT:
+            message = (
+                f"'{names[-1]}' ends after {ends:g} s, {period - length:.3f} s before the timeline "
+                "begins again, and nothing says what comes between: add a step, or drop this"
+            )
+            raise _MisfitError(message, f"steps.{names[-1]}.duration")
         turned = np.mod(begins, period)
         turned[turned > period - 1e-9] = 0.0
         first = int(np.argmin(turned))
@@ -175,6 +181,8 @@ def _edges(above: Sky, edge: str) -> list[float]:
     """Instants [s] of one orbit or day at which half of the Sun is seen, going or coming."""
     time, seen = light(above.setting)
     over = seen - 0.5
+    if (over < 0.0).all():
+        raise _MisfitError(f"there is no {edge}: it is dark all along", "steps")
     sign = 1.0 if edge == "shadow entry" else -1.0
     found = []
     for k in np.flatnonzero((sign * over[:-1] >= 0.0) & (sign * over[1:] < 0.0)):

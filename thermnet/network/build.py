@@ -47,11 +47,13 @@ def build(
     *,
     period: float = float("inf"),
     instants: Sequence[float] = (),
+    end: float | None = None,
 ) -> Network:
     """Assemble parts into a network.
 
     `period` [s] repeats every history, which must then lie within 0..period; `instants` [s] are
-    further times at which solvers stop and extremes are split. Raises ValueError for names that
+    further times at which solvers stop and extremes are split; means are over 0..`end` [s], or as
+    far as the histories go. Raises ValueError for names that
     do not resolve or come twice, and for numbers that no network can have.
     """
     boundaries = [part for part in parts if isinstance(part, BoundaryPart)]
@@ -75,7 +77,7 @@ def build(
         flow_links=flow_links,
         heats=heats,
         thermostats=thermostats,
-        histories=common_grid(index.histories.items, period),
+        histories=common_grid(index.histories.items, period, end),
         curves=tuple(index.curves.of_type(Curve)),
         instants=_floats(sorted(set(instants))),
         origins=tuple(index.origins.of_type(str)),

@@ -13,9 +13,12 @@ MOST_VALUES = 100_000_000
 """Values of histories on their common grid above which they are refused, as too many to hold."""
 
 
-def common_grid(histories: Sequence[History], period: float = float("inf")) -> Histories:
+def common_grid(
+    histories: Sequence[History], period: float = float("inf"), until: float | None = None
+) -> Histories:
     """Put histories onto one grid of instants, keeping both sides of every jump.
 
+    With `until` [s] the grid ends there, so that means are over the time that is solved.
     A history of many takes as many columns. Raises ValueError for instants outside the period,
     and for more than `MOST_VALUES` values.
     """
@@ -25,6 +28,8 @@ def common_grid(histories: Sequence[History], period: float = float("inf")) -> H
         if everything[0] < 0.0 or everything[-1] > period:
             raise ValueError(f"a history leaves its period of {period:g} s")
         everything = np.unique(np.append(everything, period))
+    if until is not None:
+        everything = np.append(everything[everything < until], until)
     if not np.isfinite(period):
         everything = np.append(everything, everything[-1])  # for what comes after the last instant
     widths = [1 if history.value.ndim == 1 else history.value.shape[1] for history in histories]

@@ -74,11 +74,17 @@ def gradients(
     Thermostats follow their proportional law in a steady state; in a history they keep the state
     that they are in. `start` says how a transient began: from the steady state of the means, which
     moves with the numbers, or from given temperatures. Raises ValueError, with a sentence, for a
-    failed solution, for a transient that did not begin as `start` says, and where a heater that the
-    output feels switches between the start and the output.
+    failed solution, for a case with a battery, for a transient that did not begin as `start` says,
+    and where a heater that the output feels switches between the start and the output.
     """
     if solution.failure:
         raise ValueError(f"a solution that failed has no gradient: {solution.failure}")
+    if any(origin.startswith("batteries.") for origin in network.origins):
+        # What the cells give is a history here, which does not move with the temperatures.
+        raise ValueError(
+            "what is drawn from solar cells follows from the temperatures: vary the model and "
+            "solve again"
+        )
     if solution.kind == "steady":
         balance = _Steady.at(network, solution.temperature[0])
         return tuple(balance.sums(output.weight).gradient() for output in outputs)

@@ -89,7 +89,8 @@ def _with_failure(solved: Solved, fault: Fault, case: str) -> FailedCase:
         return FailedCase(result=solve(failed, case, solved.options, known))
     except InputError as error:
         assemble(failed, case)  # raises what is wrong with values, not with the network
-        why = "; ".join(problem.message for problem in error.problems)
+        left = "; ".join(problem.message for problem in error.problems)
+        why = f"'{fault.title}' leaves it without a solution: {left}"
         return FailedCase(result=None, not_solved=why)
 
 

@@ -156,7 +156,10 @@ def event_of(model: Model, how: Plan, since: float | str | None) -> tuple[float,
         each = zip(how.activity.steps, how.activity.begin.tolist(), strict=True)
         begins = {step: begin for step, begin in each if step and begin < how.span}
     if since is None:
-        return (begins[step := list(begins)[-1]], step) if begins else (0.0, "")
+        if not begins:
+            return 0.0, ""
+        step = max(begins, key=begins.__getitem__)
+        return begins[step], step
     if isinstance(since, str):
         if since not in begins:
             raise refused(f"no step '{since}' begins in this case{nearest(since, begins)}")
@@ -260,7 +263,9 @@ def _warm_ups(result: Result, track: Track, name: str, component: Component) -> 
     if on and band[0] <= now.min() and now.max() <= band[1]:
         return
     everywhere = np.ones(len(result.solution.extremes.edges), dtype=bool)
-    smaller = narrowed(result, component, band, event)
+    # The instant of an edge belongs to two segments: what holds after the event counts.
+    after = float(result.solution.extremes.edges[track.segment[0]].mean())
+    smaller = narrowed(result, component, band, after)
     calculated = first(track, nodes, _inside(band), everywhere)
     predicted = first(track, nodes, _inside(smaller), everywhere)
     closed = NEVER
@@ -289,7 +294,8 @@ def _peak_beyond(
     hot = sign > 0.0
     values = (extremes.highest if hot else extremes.lowest)[:, nodes]
     instants = (extremes.highest_at if hot else extremes.lowest_at)[:, nodes]
-    beyond = (sign * (values - levels[:, None]) > BEYOND) & (instants >= event)
+    after = extremes.edges[:, 1] > event  # what ends at the event is over
+    beyond = (sign * (values - levels[:, None]) > BEYOND) & (instants >= event) & after[:, None]
     return float(instants[beyond].min(initial=NEVER))
 
 
@@ -328,8 +334,8 @@ def _settled_limit(row: TimeToLimit, found: Iterable[Margin]) -> TimeToLimit:
     clearance, left = (where[0].clearance, where[0].margin) if where else (0.0, 0.0)
     return replace(
         row,
-        ever=_later(row.ever, reached=clearance < 0.0),
-        ever_predicted=_later(row.ever_predicted, reached=left < 0.0),
+        ever=_later(row.ever, reached=clearance < -BEYOND),
+        ever_predicted=_later(row.ever_predicted, reached=left < -BEYOND),
         settles=where[0].calculated if where else UNKNOWN,
         margin=left if where else UNKNOWN,
     )

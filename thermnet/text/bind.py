@@ -33,6 +33,7 @@ from thermnet.text.side_files import Files
 from thermnet.text.tables import KEY
 from thermnet.text.tree import Broken, Node, Scalar, Sequence
 from thermnet.text.whole_tables import WholeTable
+from thermnet.units import Scale
 
 Settings = TypeVar("Settings", bound=Entry)
 AnyEntry = TypeVar("AnyEntry", bound=Entry)
@@ -46,7 +47,8 @@ class Bound(Generic[Settings]):
     sound entries by section and name, in the file's order. `places` gives the place of every path
     (`section.name.key`, list items `key.0`): of the value, or of the key where it leads to more
     keys. `sources` are the texts of all files read. `problems` are sorted by place. `brought` are
-    the paths of entries that parts brought in, each with the name of its part.
+    the paths of entries that parts brought in, each with the name of its part, and `scales` the
+    scales of the bare temperatures in them.
     """
 
     settings: Settings | None
@@ -55,6 +57,7 @@ class Bound(Generic[Settings]):
     sources: dict[str, str]
     problems: tuple[Problem, ...]
     brought: dict[str, str]
+    scales: dict[str, Scale | None]
 
 
 def bind(
@@ -103,6 +106,7 @@ def bind(
         sources=files.texts,
         problems=opened.reports.sorted(files.texts),
         brought={path: each.part for path, each in opened.brought.items()},
+        scales={path: each.scale for path, each in opened.brought.items()},
     )
 
 

@@ -27,13 +27,15 @@ class Rules:
 
     `section` holds them: each names its file under the key `file`. Entries of the sections `left`
     are not brought in: a part refers to the host's. Of the sections `shared` an entry that the
-    host has under the same name is the host's. `paths` are the keys, by section, below which
-    keys are paths of values.
+    host has under the same name is the host's. Of the sections `dispensable` an entry that names
+    something of the sections `left` which the host does not have is left out. `paths` are the
+    keys, by section, below which keys are paths of values.
     """
 
     section: str
     left: frozenset[str]
     shared: tuple[str, ...] = ()
+    dispensable: frozenset[str] = frozenset()
     paths: Mapping[str, str] = field(default_factory=dict)
 
 
@@ -60,7 +62,8 @@ def bring_in(
 ) -> None:
     """Bring the parts of an opened file into it: entries, names, whole tables, problems."""
     work = _Work(rules=rules, settings=settings, sections=sections)
-    above = {each: host.names.get(each, {}) for each in (*rules.left, *rules.shared)}
+    # As they stand now: what parts bring in is no name of the host's own.
+    above = {each: {*host.names.get(each, {})} for each in (*rules.left, *rules.shared)}
     _bring_in(work, host, above, (host.files.model,))
 
 
@@ -149,7 +152,13 @@ def _merge(
     above: Mapping[str, Collection[str]],
 ) -> None:
     """Add all that a part brings in to its host, under its new names."""
-    names = Names(part=name, own=_own(work, part, above), above=above, left=work.rules.left)
+    names = Names(
+        part=name,
+        own=_own(work, part, above),
+        above=above,
+        left=work.rules.left,
+        taken={each: {*found} for each, found in host.names.items()},
+    )
     for section, kind in work.brought.items():
         known = host.bodies.get(section)
         entries = _entries(work, host, part, section, kind, names)
@@ -187,7 +196,9 @@ def _entries(
         table = part.read.get((section, old))
         shape = shapes.Record(kind if table is None else part.tables[section])
         paths = work.rules.paths.get(section, "")
-        entry, problems = renamed(node, shape, names, paths=paths)
+        entry, problems, lost = renamed(node, shape, names, paths=paths)
+        if lost and section in work.rules.dispensable:
+            continue
         found[new] = place, entry
         path = f"{section}.{new}"
         for problem in problems:

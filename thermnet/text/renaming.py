@@ -20,12 +20,14 @@ class Names:
 
     `own` names, by section, get the part's name before them; those that the host has in `above`
     stay. A name in sections that are `left` to the host, which the host does not have, is lost.
+    `taken` are all names of the host, where a name of the library may mean something else.
     """
 
     part: str
     own: Mapping[str, Collection[str]]
     above: Mapping[str, Collection[str]]
     left: Collection[str]
+    taken: Mapping[str, Collection[str]] = field(default_factory=dict)
 
     def of(self, kind: Words, name: str) -> str | None:
         """The name that a reference gets, None when the host has nothing of the name."""
@@ -36,6 +38,13 @@ class Names:
         if all(section in self.left for section in kind.sections):
             return None
         return f"{self.part}/{name}"  # nobody has it: the message shows what there is instead
+
+    def clashes(self, kind: Words, name: str) -> bool:
+        """Whether a name is the library's in the part, and that of an entry in the host."""
+        sections = [section for section in kind.sections if section not in self.left]
+        if name not in kind.also or any(name in self.own.get(each, ()) for each in sections):
+            return False
+        return any(name in self.taken.get(each, ()) for each in sections)
 
     def stays(self, kind: Words, name: str) -> bool:
         return any(name in self.above.get(section, ()) for section in kind.sections)
@@ -50,11 +59,15 @@ class Names:
 
 @dataclass(slots=True, kw_only=True)
 class _Walk:
-    """A way through one entry: what the host has nothing of, and whether it has something."""
+    """A way through one entry: what the host has nothing of, and whether it has something.
+
+    `without`: a key has been left without anything that the host has.
+    """
 
     names: Names
     lost: list[tuple[Words, str]] = field(default_factory=list)
     kept: bool = False
+    without: bool = False
     problems: list[Problem] = field(default_factory=list)
 
     def name(self, kind: Words, name: str) -> str | None:
@@ -71,6 +84,8 @@ class _Walk:
             kind = _reference(shape, node.value)
             if kind is None or not isinstance(node.value, str):
                 return node
+            if self.names.clashes(kind, node.value):
+                self.problems.append(_another_meaning(kind, node))
             name = self.name(kind, node.value)
             return None if name is None else replace(node, value=name)
         if isinstance(node, Sequence):
@@ -88,6 +103,7 @@ class _Walk:
                 items.append(found)
         if node.items and not items:
             # An empty list says something else: always, or everywhere.
+            self.without = True
             self.problems.append(_none_of(self.lost[lost:], node))
         return replace(node, items=tuple(items))
 
@@ -103,6 +119,7 @@ class _Walk:
             sought = below is not None and shapes.has_names(below)
             found = self.node(child, below) if below is not None and sought else child
             # A single name that the host has nothing of stays, to be reported as unknown.
+            self.without |= found is None
             entries[new] = place, child if found is None else found
         entries |= self.defaults(node, shape)
         return replace(node, entries=entries)
@@ -126,13 +143,14 @@ class _Walk:
 
 def renamed(
     node: Node, shape: Shape, names: Names, *, paths: str = ""
-) -> tuple[Node, list[Problem]]:
+) -> tuple[Node, list[Problem], bool]:
     """An entry with all that it refers to renamed, and what is wrong with that.
 
-    `paths` is the key below which keys are paths of values, if there is one.
+    `paths` is the key below which keys are paths of values, if there is one. The last value says
+    whether a key names nothing but what the host does not have.
     """
     if not isinstance(node, tree.Mapping):
-        return node, []
+        return node, [], False
     walk = _Walk(names=names)
     found = walk.mapping(node, shape)
     if walk.lost and not walk.kept and not walk.problems:
@@ -142,7 +160,7 @@ def renamed(
         entries = {names.of_path(path): each for path, each in changes[1].entries.items()}
         renamed_changes = replace(changes[1], entries=entries)
         found = replace(found, entries={**found.entries, paths: (changes[0], renamed_changes)})
-    return found, walk.problems
+    return found, walk.problems, walk.without
 
 
 def renamed_rows(table: WholeTable, names: Names) -> Rows | None:
@@ -158,6 +176,15 @@ def renamed_rows(table: WholeTable, names: Names) -> Rows | None:
         labels=tuple(names.of(kind, label) or label for label in rows.labels),
         names=tuple(f"{names.part}/{name}" for name in rows.names),
     )
+
+
+def _another_meaning(kind: Words, node: Scalar) -> Problem:
+    """The problem that a name of the library means something of the host's own there."""
+    message = (
+        f"'{node.value}' is the library's here, but the model that this is a part of has a "
+        f"{kind.noun} of its own by that name: give that another name"
+    )
+    return Problem(message=message, place=node.place)
 
 
 def _none_of(lost: Iterable[tuple[Words, str]], node: Node) -> Problem:

@@ -43,10 +43,10 @@ class Battery(Entry):
         1.0, description="share of the capacity that it holds at the start of a transient case"
     )
     units: tuple[Annotated[str, name_of("units")], ...] | None = Field(
-        None, description="units that it and the cells feed; by default all"
+        None, description="units that it and the cells feed; by default all, or all of its part"
     )
     heaters: tuple[Annotated[str, name_of("heaters")], ...] | None = Field(
-        None, description="heaters that it and the cells feed; by default all"
+        None, description="heaters that it and the cells feed; by default all, or all of its part"
     )
     note: Text = Field("", description="where the numbers come from")
 
@@ -60,6 +60,13 @@ class Battery(Entry):
                 if name in names[:k]:
                     raise fault(f"{key}.{k}", f"'{name}' is listed already")
         return self
+
+
+def of_part(entry: Battery, units: tuple[str, ...], heaters: tuple[str, ...]) -> Battery:
+    """A battery of a part within its host: where it names none it feeds those of the part."""
+    given = {"units": entry.units, "heaters": entry.heaters}
+    own = {"units": units, "heaters": heaters}
+    return entry.model_copy(update={key: own[key] for key in own if given[key] is None})
 
 
 def misuses(batteries: Mapping[str, Battery], surfaces: Mapping[str, Surface]) -> Iterator[Problem]:

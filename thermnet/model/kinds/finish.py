@@ -89,10 +89,13 @@ FINISHES = tuple(library())
 def finish(name: str, entries: Mapping[str, Finish]) -> FinishFacts:
     """The facts of a finish: the library's, changed by the keys of the model's entry of that name.
 
+    The entry of a part, `part/name`, changes that of the library by its own `name`.
+
     Raises ValueError with a sentence for a name that neither knows, and for a new finish without
     absorptance or emittance.
     """
-    known, entry = library().get(name), entries.get(name)
+    entry = entries.get(name)
+    known = library().get(name if entry is None else name.rpartition("/")[2])
     if known is None and entry is None:
         raise ValueError(f"unknown finish '{name}'{nearest(name, [*entries, *library()])}")
     if entry is None and known is not None:

@@ -10,7 +10,7 @@ import numpy as np
 
 from thermnet.model.activity import Activity
 from thermnet.model.driven import Driven, product
-from thermnet.model.histories import Timing
+from thermnet.model.histories import FIT, Repeated, Timing, mean
 from thermnet.network.parts import History, Part
 from thermnet.network.primitives import Indices
 from thermnet.text.fields import Entry
@@ -64,6 +64,7 @@ class Surroundings:
     rows: Mapping[str, Sequence[str]] = field(default_factory=dict)
     exterior: Mapping[str, Exterior] = field(default_factory=dict)
     timing: Timing = field(default_factory=Timing)
+    repeated: Mapping[str, Repeated] = field(default_factory=dict)
     activity: Activity | None = None
     drawn: Mapping[str, Drawn] = field(default_factory=dict)
 
@@ -75,17 +76,36 @@ class Surroundings:
             return self.means[schedule], None
         return 1.0, self.histories[schedule]
 
-    def by_mode(self, values: Mapping[str, float], history: History | None = None) -> Driven:
-        """What has a value in each mode, 0 in those left out, times a history; without modes 0."""
+    def by_mode(self, values: Mapping[str, float], schedule: str | None = None) -> Driven:
+        """What has a value in each mode, 0 in those left out, times a schedule; without modes 0."""
         if self.activity is None:
             return Driven(amplitude=0.0)
         repeated = self.activity.following(values)
+        factor, history = self.factor(schedule)
         if (repeated.once.value == repeated.once.value[0]).all():
-            return Driven(amplitude=float(repeated.once.value[0]), history=history)
+            return Driven(amplitude=factor * float(repeated.once.value[0]), history=history)
         if self.timing.span == 0.0:
-            return Driven(amplitude=repeated.mean(0.0), history=history)
+            return Driven(amplitude=self._mean_by_mode(repeated, schedule))
         own = Driven(amplitude=1.0, history=repeated.history(self.timing.span))
         return product(own, Driven(amplitude=1.0, history=history))
+
+    def _mean_by_mode(self, modes: Repeated, schedule: str | None) -> float:
+        """The mean of modes times a schedule: multiplied as they come where both repeat together,
+        else one mean times the other.
+        """
+        other = None if schedule is None else self.repeated[schedule]
+        if other is None:
+            return modes.mean(0.0)
+        if modes.period is not None and other.period is not None:
+            end, least = max(modes.period, other.period), min(modes.period, other.period)
+            if abs(round(end / least) * least - end) <= FIT:
+                joint = product(
+                    Driven(amplitude=1.0, history=modes.history(end)),
+                    Driven(amplitude=1.0, history=other.history(end)),
+                )
+                if joint.history is not None:
+                    return mean(joint.history, end)
+        return modes.mean(0.0) * other.mean(0.0)
 
     def ends(self, table: Rows, counted: str | None) -> tuple[Sequence[str], dict[str, Indices]]:
         """The nodes that a table leads to, and for each of its columns the places in them.

@@ -51,7 +51,7 @@ class Limit(Entry):
         None, description="largest energy of heaters in one passage through the shadow"
     )
     heaters: tuple[Annotated[str, name_of("heaters")], ...] = Field(
-        (), description="the heaters of `energy_in_shadow`, all of them by default"
+        (), description="heaters of `energy_in_shadow`; by default all, or all of its part"
     )
     between: tuple[End, End] | None = Field(
         None, description="two nodes whose temperature difference is limited, either way"
@@ -115,6 +115,21 @@ class Limit(Entry):
     def links(self) -> tuple[str, ...]:
         """The links whose heat flow is limited."""
         return (self.through,) if isinstance(self.through, str) else self.through or ()
+
+
+def of_part(entry: Limit, heaters: tuple[str, ...]) -> Limit:
+    """A limit of a part within its host: without names it counts the `heaters` of the part.
+
+    Raises ValueError with a sentence where the part has none: then there is nothing to limit.
+    """
+    if entry.energy_in_shadow is None or entry.heaters:
+        return entry
+    if not heaters:
+        raise ValueError(
+            "limits the energy of heaters, and the part has none; the heaters of the model that "
+            "it is a part of do not count: state the limit there, with the names of its heaters"
+        )
+    return entry.model_copy(update={"heaters": heaters})
 
 
 KIND = Kind(section="limits", entry=Limit)

@@ -14,8 +14,10 @@ class Part(Entry):
 
     What belongs to a flight and not to a thing is not brought in: cases, orbits, sites, pointings,
     environments, bodies, timelines, modes and what stands at the top of its file. Its references
-    to modes are to those of this model; modes that this model does not have are left out. A
-    boundary that this model has under the same name, such as `space`, is this model's.
+    to modes and cases are to those of this model; those that this model does not have are left
+    out, and so is a failure whose mode, or each of whose cases, is among them. A boundary that
+    this model has under the same name, such as `space`, is this model's. Directions are in the
+    axes of this model.
     """
 
     file: Text = Field(description="model file, in the folder of this one or below")
@@ -37,6 +39,7 @@ RULES = Rules(
         )
     ),
     shared=("boundaries",),
+    dispensable=frozenset({"failures"}),
     paths={"failures": "set"},
 )
 """What parts are in a model file."""

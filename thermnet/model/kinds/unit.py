@@ -90,7 +90,7 @@ class Unit(Entry):
         None, description="schedule that varies heat and what is sent within its modes"
     )
     scale: Annotated[float, number(at_least=0)] = Field(
-        1.0, description="multiplies heat and what is sent; a case sets it"
+        1.0, description="multiplies heat and what is sent, 0 is off; a case sets it"
     )
     note: Text = Field("", description="where the numbers come from")
 
@@ -105,9 +105,9 @@ class Unit(Entry):
         return shares_of(self.node, self.shares)
 
     def is_on(self, mode: str) -> bool:
-        """Whether it is on in a mode."""
+        """Whether it is on in a mode; never with a scale of 0."""
         taken = self.heat.get(mode, 0.0) + self.sent.get(mode, 0.0)
-        return self.on.get(mode, taken > 0.0)
+        return self.scale > 0.0 and self.on.get(mode, taken > 0.0)
 
     def voltage_factor(self, bus_voltage: float | None) -> float:
         """Factor on the heat at a bus voltage [V]. Raises ValueError beyond the points."""
@@ -125,9 +125,8 @@ class Unit(Entry):
 
 
 def expand(name: str, entry: Unit, path: str, around: Surroundings) -> tuple[Part, ...]:
-    factor, history = around.factor(entry.schedule)
-    factor *= entry.scale * entry.voltage_factor(around.bus_voltage)
-    given = around.by_mode(entry.heat, history)
+    factor = entry.scale * entry.voltage_factor(around.bus_voltage)
+    given = around.by_mode(entry.heat, entry.schedule)
     curve, sensor = None, ""
     if entry.by_temperature is not None:
         points = entry.by_temperature
