@@ -38,24 +38,32 @@ SAME_INSTANT = 1.0
 SAME_ENERGY = 1e-4
 """Share by which the energy drawn, and that lost, may still move."""
 
+ROUGHLY = 20.0
+"""Times as far apart as two answers may be that only show the way."""
+
+MOST_ROUGH = 7
+"""Rough solves at the most."""
+
 WATT_HOUR = 3600.0
 
 
 def settled(
     model: Model,
     how: Plan,
-    solved: Callable[[Network], Solution],
+    solved: Callable[[Network, bool], Solution],
     begins: float | None = None,
 ) -> tuple[Network, Solution, Mapping[str, Drawn]]:
     """The network of a case, its solution, and what is drawn from solar cells, by path.
 
-    `solved` solves a network of the model, in which the case has been applied. Without a battery it
-    does so once, and nothing is said of what is drawn. `begins` is the share of its capacity that
+    `solved` solves a network of the model, in which the case has been applied, roughly if told so.
+    Without a battery it does so once, and nothing is said of what is drawn. With one, what is drawn
+    is found roughly first. `begins` is the share of its capacity that
     the battery holds at first, where it does not state it. Raises InputError as `assemble` does.
     """
     batteries = model.entries(Battery, "batteries")
     network = assemble(model)
-    solution = solved(network)
+    rough = bool(batteries) and how.solve != "steady"
+    solution = solved(network, rough)
     if not batteries or solution.failure:
         return network, solution, MappingProxyType({})
     supply = supply_of(model, how, network, begins)
@@ -63,14 +71,17 @@ def settled(
     before: Settling | None = None
     for k in range(1, MOST_PASSES):
         found, notes = _settling(supply, solution)
-        if before is not None and found.same(before):
-            return network, _noted(solution, notes), drawn
+        if before is not None and found.same(before, ROUGHLY if rough else 1.0):
+            if not rough:
+                return network, _noted(solution, notes), drawn
+            rough = False
         # A mean is no answer to the solution before it: it is not compared with the next one.
         back_and_forth = k in BETWEEN
         before = None if back_and_forth else found
         drawn = _between(drawn, found.drawn) if back_and_forth else found.drawn
+        rough = rough and k < MOST_ROUGH
         network = assemble(model, drawn=drawn)
-        solution = solved(network)
+        solution = solved(network, rough)
         if solution.failure:
             return network, solution, drawn
     found, notes = _settling(supply, solution)
@@ -108,12 +119,12 @@ class Settling:
     given: float
     lost: float
 
-    def same(self, other: Settling) -> bool:
-        """Whether it says the same as another one, near enough."""
-        near = SAME_ENERGY * max(abs(self.given), 1e-9)
+    def same(self, other: Settling, times: float = 1.0) -> bool:
+        """Whether it says the same as another one, near enough or so many times as far off."""
+        near = times * SAME_ENERGY * max(abs(self.given), 1e-9)
         return (
             len(self.full) == len(other.full)
-            and bool((np.abs(self.full - other.full) < SAME_INSTANT).all())
+            and bool((np.abs(self.full - other.full) < times * SAME_INSTANT).all())
             and abs(self.given - other.given) <= near
             and abs(self.lost - other.lost) <= near
         )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 
 import numpy as np
@@ -50,6 +50,9 @@ class Result:
         """Temperatures f8[k] [K] of a node at `solution.t`. Raises KeyError for no such node."""
         return np.asarray(self.solution.temperature[:, self.network.index(node)])
 
+
+ROUGH = 10.0
+"""Times as inaccurate as asked for that a solve may be that only shows the way."""
 
 SAME_POINT = 1.0
 """s by which two points of an orbit may lie apart and still count as one."""
@@ -108,12 +111,18 @@ def _solved(applied: Model, options: Options, known: Mapping[str, Result]) -> Re
     earlier = known[how.after] if how.solve == "transient" and how.after is not None else None
     problems: list[Problem] = []
 
-    def solved(network: Network) -> Solution:
+    last: list[Floats] = []  # where the solve before ended, from which the next one may start
+
+    def solved(network: Network, rough: bool) -> Solution:
         problems[:] = problems_of_network(applied, network)
         errors = [problem for problem in problems if problem.severity == "error"]
         if errors:
             raise InputError(errors)
-        return _solve(applied, how, network, options, earlier)
+        precise = roughened(options) if rough else options
+        found = _solve(applied, how, network, precise, earlier, last[-1] if last else None)
+        if not found.failure:
+            last[:] = [found.record.temperature[-1]]
+        return found
 
     begins = None
     if earlier is not None:
@@ -141,9 +150,20 @@ def _solved(applied: Model, options: Options, known: Mapping[str, Result]) -> Re
     )
 
 
+def roughened(options: Options) -> Options:
+    """Options for a solve that only shows the way to the next one."""
+    return replace(options, accuracy=ROUGH * options.accuracy, largest_window=1)
+
+
 def _solve(
-    model: Model, how: Plan, network: Network, options: Options, earlier: Result | None
+    model: Model,
+    how: Plan,
+    network: Network,
+    options: Options,
+    earlier: Result | None,
+    near: Floats | None,
 ) -> Solution:
+    """`near` f8[n] [K] are temperatures near those at which a repeating case begins."""
     # Integrators are slow to import, so each is fetched by the kind of solve that needs it.
     if how.solve == "steady":
         from thermnet.solve.steady import steady
@@ -152,7 +172,7 @@ def _solve(
     if how.solve == "repeating":
         from thermnet.solve.cyclic import cyclic
 
-        return cyclic(network, options)
+        return cyclic(network, options, start=near)
     from thermnet.solve.transient import transient, unsolved
 
     if earlier is not None:

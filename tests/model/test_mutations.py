@@ -7,7 +7,6 @@ one are read again in smaller company, and alone where even that leaves doubt.
 
 from __future__ import annotations
 
-import os
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
@@ -15,7 +14,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from _pytest.mark.structures import ParameterSet
 
+from tests.full import FULL, only_in_full
 from tests.model.listed import LISTED, Verdict
 from tests.model.mutants import NINE, Mutant, mutants_of, sources_of
 from tests.model.mutated import Mutated, mutated
@@ -25,7 +26,6 @@ from thermnet.model.kinds.finish import FINISHES
 from thermnet.model.read import parse
 
 ROOT = Path(__file__).parents[2]
-FULL = bool(os.environ.get("THERMNET_FULL"))
 EVERY = sorted(ROOT.glob("cases/*/model.yaml"))
 # The orbiters are much like the microsatellite: their mutants wait for a full run.
 MODELS = [path for path in EVERY if FULL or not path.parent.name.endswith("orbiter")]
@@ -234,7 +234,13 @@ def references(data: Any, key: str = "") -> Iterator[tuple[str, str]]:
             yield section, data
 
 
-@pytest.mark.parametrize("model", MODELS, ids=lambda model: model.parent.name)
+def named(model: Path) -> ParameterSet:
+    """A model as a parameter; the largest waits for a full run."""
+    marks = [only_in_full] if model.parent.name == "microsatellite" else []
+    return pytest.param(model, marks=marks, id=model.parent.name)
+
+
+@pytest.mark.parametrize("model", [named(model) for model in MODELS])
 def test_an_entry_that_is_gone_is_missed_wherever_it_is_named_and_nowhere_else(
     model: Path,
 ) -> None:

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.full import only_in_full
 from tests.small_models import model_of
 from thermnet.errors import InputError
 from thermnet.margins import Margin, gravity, margins
@@ -183,7 +184,7 @@ def brute_force(model: Model, cases: Sequence[str], grid: Sequence[float]) -> di
     [
         (CLOSED_FORMS, ("case",), -5.0, 35.0),
         (CLOSED_FORMS, ("case",), 58.0, 84.0),
-        (LOW, ("hot", "cold"), 58.0, 76.0),
+        pytest.param(LOW, ("hot", "cold"), 58.0, 76.0, marks=only_in_full),
     ],
     ids=["where a shadow goes", "without shadow", "low orbit, repeating, hot and cold"],
 )

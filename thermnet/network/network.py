@@ -94,6 +94,8 @@ def sources(network: Network, temperature: Floats, time: float | Floats) -> Floa
 def duties(network: Network, temperature: Floats) -> Floats:
     """Duty 0..1 of each thermostat by the proportional law over its own band."""
     stats = network.thermostats
+    if not len(stats.node):
+        return np.zeros((*temperature.shape[:-1], 0))
     share = duty_share(temperature[..., stats.sensor], stats.on, stats.off)
     return np.asarray(within(share, 0.0, 1.0))
 
@@ -194,11 +196,13 @@ def _flows(network: Network, temperature: Floats, drive: Floats) -> tuple[Floats
     for potential, begin, end in zip(
         links.potentials, links.groups[:-1], links.groups[1:], strict=True
     ):
+        if begin == end:
+            continue
         part = slice(begin, end)
         difference[..., part] = potential.value(temperature[..., links.a[part]])
         difference[..., part] -= potential.value(temperature[..., links.b[part]])
     through = links.strength * drive[..., links.history] * difference
-    if network.curves:
+    if network.curves and len(links.a):
         through *= _curve_values(network, links.curve, links.sensor, temperature)
     rate = carried.rate * drive[..., carried.history]
     return through, rate * temperature[..., carried.a]

@@ -257,12 +257,26 @@ def _rest(network: Network, links: Flags, carried: Flags, heats: Flags) -> Netwo
         **{name: getattr(stats, name)[:0] for name in stats.__dataclass_fields__},
     )
     n = len(network.names)
+    parts = (some_links, some_carried, some_heats)
+    used = np.unique(np.concatenate([part.history for part in parts]))
+    used = used[used != CONSTANT]  # the values of all histories would be most of the work
+    grid = network.histories
+
+    def renumbered(numbers: Indices) -> Indices:
+        places = np.searchsorted(used, numbers)
+        return np.where(numbers == CONSTANT, CONSTANT, places).astype(np.int32)
+
+    some_links = replace(some_links, history=renumbered(some_links.history))
+    some_carried = replace(some_carried, history=renumbered(some_carried.history))
+    some_heats = replace(some_heats, history=renumbered(some_heats.history))
     return replace(
         network,
+        boundary_history=network.boundary_history[:0],
         links=some_links,
         flow_links=some_carried,
         heats=some_heats,
         thermostats=none,
+        histories=replace(grid, start=grid.start[:, used], stop=grid.stop[:, used]),
         pattern=Pattern(
             links=some_links,
             flow_links=some_carried,
