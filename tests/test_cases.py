@@ -190,6 +190,7 @@ def order_of(network: Network) -> list[int]:
     return [network.index(name) for name in microsatellite.NAMES]
 
 
+@only_in_full
 def test_the_periodic_microsatellite_agrees_with_its_bare_arrays() -> None:
     """Hot: no heater acts, the orbit repeats. The bare one by Newton on its own orbit map."""
     result = solved("microsatellite", "hot")

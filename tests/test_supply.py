@@ -229,6 +229,7 @@ def test_in_an_orbit_cells_that_turn_and_cells_that_do_not_share_the_demand_of_e
 
 
 def test_albedo_gives_no_power() -> None:
+    pytest.importorskip("numba", reason="takes some seconds without compiled code")
     dull = solved(IN_ORBIT, "orbit", changes={"environments.own.albedo": 0.0})
     bright = solved(IN_ORBIT, "orbit", changes={"environments.own.albedo": 0.9})
     # Derived: the same sunlight in both; what is brighter only makes the cells hotter.
