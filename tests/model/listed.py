@@ -16,7 +16,8 @@ class Listed:
     """Mutants that give no error where they stand, and the reason.
 
     `keys` are patterns of paths; `verdict` says whether the mutant is valid or shown elsewhere.
-    With `some` the reason names what tells those in error apart from these.
+    With `some` the reason names what tells those in error apart from these. With `company` other
+    mutants in the same file may put an error on the line of each of them.
     """
 
     mutations: tuple[str, ...]
@@ -24,6 +25,7 @@ class Listed:
     reason: str
     verdict: tuple[Verdict, ...] = ("valid",)
     some: bool = False
+    company: bool = False
 
     def covers(self, mutant: Mutant) -> bool:
         return mutant.mutation in self.mutations and any(
@@ -69,9 +71,16 @@ LISTED = (
     ),
     Listed(
         mutations=("drop",),
-        keys=("surfaces", "surfaces.table", "components"),
+        keys=("surfaces", "components"),
         reason="the overrides that change what is gone are errors; without any, as sections below",
         verdict=("elsewhere", "valid"),
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("surfaces.table",),
+        reason="a section needs entries: an error where the table holds all of them",
+        verdict=("elsewhere", "valid"),
+        some=True,
     ),
     Listed(
         mutations=("drop",),
@@ -131,7 +140,7 @@ LISTED = (
     ),
     Listed(
         mutations=("drop",),
-        keys=("cases.*.orbit", "cases.*.life", "cases.*.timeline"),
+        keys=("cases.*.orbit", "cases.*.life"),
         reason="those of the case that it extends hold; without one it is an error",
         some=True,
     ),
@@ -180,9 +189,10 @@ LISTED = (
     ),
     Listed(
         mutations=("drop",),
-        keys=("cases.*.bus_voltage",),
-        reason="only heaters with a resistance or a rated voltage need one",
+        keys=("cases.*.bus_voltage", "cases.*.timeline"),
+        reason="that of the case that it extends holds; without one it is an error",
         some=True,
+        company=True,
     ),
     Listed(
         mutations=("drop",),
