@@ -124,8 +124,8 @@ MISTAKES = (
     Mistake(
         name="the duty is that of another heater",
         file="thermnet/heaters.py",
-        right="    duty = float(result.solution.heater_duty[circuit.thermostats[0]])\n",
-        wrong="    duty = float(result.solution.heater_duty[circuit.thermostats[0] - 1])\n",
+        right="    duty = float(result.solution.heater_duty[own[0]])\n",
+        wrong="    duty = float(result.solution.heater_duty[own[0] - 1])\n",
     ),
     Mistake(
         name="the power of a resistor goes with the voltage, not with its square",

@@ -27,8 +27,8 @@ from thermnet.errors import InputError
 from thermnet.model.assemble import assemble
 from thermnet.model.paths import vary
 from thermnet.results import Result, solve
+from thermnet.samples import heats_by_path
 from thermnet.saved import open_result, save
-from thermnet.supply import heats_by_path
 
 
 def test_a_schedule_says_what_share_is_drawn_where_there_is_no_battery() -> None:

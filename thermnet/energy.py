@@ -13,12 +13,12 @@ from thermnet.model.kinds.surface import Surface
 from thermnet.network.primitives import Floats
 from thermnet.physics.cells import Charge
 from thermnet.results import Result
+from thermnet.samples import heats_by_path
 from thermnet.solve.solution import Solution
 from thermnet.supply import (
     Powers,
     Supply,
     charging,
-    heats_by_path,
     over_one_turn,
     powers_of,
     supply_of,

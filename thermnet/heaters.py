@@ -16,16 +16,16 @@ needed, that is a duty of at most 80 % (read in the standard); the model's `heat
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.heater import Heater
-from thermnet.network.network import Network, heater_powers, sources
-from thermnet.network.primitives import CONSTANT, Flags, Floats, Heats, Indices, Thermostats
+from thermnet.network.primitives import Flags, Floats
 from thermnet.results import Result
+from thermnet.samples import heater_heat
 
 Verdict = Literal[
     "not solved",
@@ -106,14 +106,6 @@ class HeatersTogether:
     per: Literal["orbit", "day"]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Circuit:
-    """Its numbers among the thermostats and among the heats of the network."""
-
-    thermostats: Indices
-    heats: Indices
-
-
 def heater_table(result: Result) -> tuple[HeaterRow, ...]:
     """One row for each heater circuit of a solved case, in the order of the file."""
     entries = result.model.entries(Heater, "heaters")
@@ -121,10 +113,9 @@ def heater_table(result: Result) -> tuple[HeaterRow, ...]:
     for name, component in result.model.entries(Component, "components").items():
         if component.held_by is not None:
             held.setdefault(component.held_by, []).append(name)
-    circuits = _circuits(result, tuple(entries))
     dark = None if result.solution.failure else _dark(result)
     return tuple(
-        _row(result, name, entry, circuits[name], dark, tuple(held.get(entry.spare_of or name, ())))
+        _row(result, name, entry, dark, tuple(held.get(entry.spare_of or name, ())))
         for name, entry in entries.items()
     )
 
@@ -135,9 +126,8 @@ def heaters_together(result: Result) -> HeatersTogether:
     turn, per = _turn(result)
     peak = None
     if result.solution.kind != "steady" and not result.solution.failure:
-        circuits = _circuits(result, tuple(row.name for row in rows))
-        given = [_given(result, circuit) for circuit in circuits.values()]
-        peak = float(np.sum(given, axis=0).max()) if given else 0.0
+        names = [row.name for row in rows]
+        peak = float(heater_heat(result.network, names, result.solution.record).max())
     energies = [row.energy for row in rows if row.energy is not None]
     shadows = [row.in_shadow for row in rows if row.in_shadow is not None]
     return HeatersTogether(
@@ -155,7 +145,7 @@ def heaters_together(result: Result) -> HeatersTogether:
 def heater_duty(result: Result, heater: str) -> float:
     """Mean power over power installed, at the case's bus voltage. Raises KeyError for no such."""
     entry = result.model.entries(Heater, "heaters")[heater]
-    duty, enabled = _duty(result, entry, _circuits(result, (heater,))[heater])
+    duty, enabled = _duty(result, heater, entry)
     return duty * enabled
 
 
@@ -166,34 +156,32 @@ def heater_duty_low(result: Result, heater: str) -> float:
     model states none. It may exceed 1: then that voltage does not do. Raises KeyError for no such.
     """
     entry = result.model.entries(Heater, "heaters")[heater]
-    duty, _ = _duty(result, entry, _circuits(result, (heater,))[heater])
+    duty, _ = _duty(result, heater, entry)
     return duty * _weakening(result, entry)
 
 
 def heating(result: Result, heater: str) -> Flags:
-    """Whether a circuit gives heat at each sample of the record. Raises KeyError for no such."""
-    result.model.entries(Heater, "heaters")[heater]
-    return np.asarray(_given(result, _circuits(result, (heater,))[heater]) > 0.0)
+    """Whether a circuit gives heat at each sample of the record."""
+    return np.asarray(heater_heat(result.network, [heater], result.solution.record) > 0.0)
 
 
 def _row(
     result: Result,
     name: str,
     entry: Heater,
-    circuit: _Circuit,
     dark: Floats | None,
     holds: tuple[str, ...],
 ) -> HeaterRow:
     solved = not result.solution.failure
     power = entry.power_at(result.plan.bus_voltage)
-    duty, enabled = _duty(result, entry, circuit) if solved else (NOTHING, NOTHING)
+    duty, enabled = _duty(result, name, entry) if solved else (NOTHING, NOTHING)
     duty_low = duty * (_weakening(result, entry) if entry.failed == "no" else 1.0)
     allowed = result.model.settings.uncertainty.heater_duty
     margin = float("inf") if duty_low == 0.0 else 1.0 / duty_low - 1.0
     mean = 0.0 if entry.failed == "off" else power * enabled * duty
     energy = in_shadow = switchings = None
     if solved and result.solution.kind != "steady":
-        given = _given(result, circuit)
+        given = heater_heat(result.network, [name], result.solution.record)
         energy = mean * _turn(result)[0]
         if dark is not None:
             in_shadow = energy * _share(given * result.solution.record.weight, dark)
@@ -251,96 +239,22 @@ def _weakening(result: Result, entry: Heater) -> float:
     return max(1.0, power / entry.power_at(stated.low))
 
 
-def _duty(result: Result, entry: Heater, circuit: _Circuit) -> tuple[float, float]:
+def _duty(result: Result, name: str, entry: Heater) -> tuple[float, float]:
     """Duty while it may heat, and the share of the time in which it may."""
-    weight = result.solution.record.weight / result.solution.record.weight.sum()
+    network, record = result.network, result.solution.record
+    weight = record.weight / record.weight.sum()
     power = entry.power_at(result.plan.bus_voltage)
-    available = float(weight @ _available(result, circuit))
+    available = float(weight @ heater_heat(network, [name], record, full=True))
     if entry.failed == "off" or available == 0.0:
         return 0.0, 0.0
     enabled = min(available / power, 1.0)
-    if not len(circuit.thermostats):
-        return float(weight @ _given(result, circuit)) / available, enabled
+    path, stats = f"heaters.{name}", network.thermostats
+    own = [k for k, origin in enumerate(stats.origin) if network.origins[origin] == path]
+    if not own:
+        return float(weight @ heater_heat(network, [name], record)) / available, enabled
     # That of the solution is over whole cycles, where there are some.
-    duty = float(result.solution.heater_duty[circuit.thermostats[0]])
+    duty = float(result.solution.heater_duty[own[0]])
     return (duty if result.solution.kind == "steady" else duty / enabled), enabled
-
-
-def _circuits(result: Result, names: tuple[str, ...]) -> dict[str, _Circuit]:
-    network = result.network
-    numbers = {origin: k for k, origin in enumerate(network.origins)}
-
-    def of(name: str, origin: Indices) -> Indices:
-        return np.flatnonzero(origin == numbers.get(f"heaters.{name}", -1)).astype(np.int32)
-
-    return {
-        name: _Circuit(
-            thermostats=of(name, network.thermostats.origin), heats=of(name, network.heats.origin)
-        )
-        for name in names
-    }
-
-
-def _given(result: Result, circuit: _Circuit) -> Floats:
-    """Heat of a circuit [W] at every sample of the record."""
-    record = result.solution.record
-    return _power(result, circuit, record.duty)
-
-
-def _available(result: Result, circuit: _Circuit) -> Floats:
-    """Heat [W] that a circuit would give at every sample of the record if it were fully on."""
-    stats, time = result.network.thermostats, result.solution.record.time
-    if not len(circuit.heats) and (stats.enabled[circuit.thermostats] == CONSTANT).all():
-        return np.full(len(time), stats.power[circuit.thermostats].sum())
-    return _power(result, circuit, None)
-
-
-def _power(result: Result, circuit: _Circuit, duty: Floats | None) -> Floats:
-    """Heat [W] at every sample, with the thermostats at their duties; without those fully on."""
-    own, record = _alone(result.network, circuit), result.solution.record
-    if duty is None:
-        never = np.full(len(circuit.heats), CONSTANT, dtype=np.int32)
-        own = replace(own, heats=replace(own.heats, curve=never, sensor=never))
-    states = np.ones(len(circuit.thermostats)) if duty is None else duty[:, circuit.thermostats]
-    switched = heater_powers(own, states, record.local_time).sum(axis=-1)
-    if not len(circuit.heats):
-        return np.asarray(switched)
-    return np.asarray(switched + sources(own, record.temperature, record.local_time).sum(axis=-1))
-
-
-def _alone(network: Network, circuit: _Circuit) -> Network:
-    """The network with no thermostats, heats and histories but those of a circuit."""
-    stats, heats = network.thermostats, network.heats
-    enabled, history = stats.enabled[circuit.thermostats], heats.history[circuit.heats]
-    used = np.unique(np.concatenate([enabled, history]))
-    used = used[used != CONSTANT]
-
-    def renumbered(numbers: Indices) -> Indices:
-        places = np.searchsorted(used, numbers).astype(np.int32)
-        return np.where(numbers == CONSTANT, CONSTANT, places).astype(np.int32)
-
-    grid = network.histories
-    return replace(
-        network,
-        thermostats=Thermostats(
-            node=stats.node[circuit.thermostats],
-            sensor=stats.sensor[circuit.thermostats],
-            power=stats.power[circuit.thermostats],
-            on=stats.on[circuit.thermostats],
-            off=stats.off[circuit.thermostats],
-            enabled=renumbered(enabled),
-            origin=stats.origin[circuit.thermostats],
-        ),
-        heats=Heats(
-            node=heats.node[circuit.heats],
-            amplitude=heats.amplitude[circuit.heats],
-            history=renumbered(history),
-            curve=heats.curve[circuit.heats],
-            sensor=heats.sensor[circuit.heats],
-            origin=heats.origin[circuit.heats],
-        ),
-        histories=replace(grid, start=grid.start[:, used], stop=grid.stop[:, used]),
-    )
 
 
 def _dark(result: Result) -> Floats | None:

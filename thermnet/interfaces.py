@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 from typing import TypeVar
 
 import numpy as np
 
 from thermnet.network.network import Network, flows, heater_powers, sources
 from thermnet.network.primitives import Flags, Floats, FlowLinks, Heats, Indices, Thermostats
+from thermnet.network.subset import subset
 from thermnet.results import Result
 from thermnet.solve.steady import averaged
 
@@ -127,20 +128,14 @@ def _near(network: Network, nodes: Sequence[int]) -> tuple[Network, Flags]:
     heats, stats = network.heats, network.thermostats
     touching = np.isin(links.a, nodes) | np.isin(links.b, nodes)
     heaters = np.isin(stats.node, nodes)
-    few = replace(
+    few = subset(
         network,
-        links=links.some(touching),
-        flow_links=_some(carried, np.isin(carried.b, nodes)),
-        heats=_some(heats, np.isin(heats.node, nodes)),
-        thermostats=_some(stats, heaters),
+        links=touching,
+        flow_links=np.isin(carried.b, nodes),
+        heats=np.isin(heats.node, nodes),
+        thermostats=heaters,
     )
     return few, heaters
-
-
-def _some(arrays: Primitives, chosen: Flags) -> Primitives:
-    """Of primitives in arrays those marked in `chosen`."""
-    names = [field.name for field in fields(arrays)]
-    return replace(arrays, **{name: getattr(arrays, name)[chosen] for name in names})
 
 
 def _of_part(result: Result, interface: str) -> Flags:

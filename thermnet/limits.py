@@ -7,7 +7,7 @@ flows and energy. No allowance is added to any of them: predicted is calculated.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -16,9 +16,11 @@ from thermnet.heaters import dark_share
 from thermnet.interfaces import interface_heat
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.limit import Limit
-from thermnet.network.network import capacities, flows, heat, heater_powers, sources
+from thermnet.network.network import capacities, flows, heat
 from thermnet.network.primitives import Flags, Floats
+from thermnet.network.subset import subset
 from thermnet.results import Result
+from thermnet.samples import heater_heat
 from thermnet.solve.steady import averaged
 from thermnet.solve.steps import LOBATTO
 from thermnet.states import above_zero, holder, is_on
@@ -153,11 +155,9 @@ def heat_through(result: Result, limit: Limit) -> Floats:
         network = averaged(network)
     paths = {f"links.{name}" for name in limit.links}
     origins = [k for k, path in enumerate(network.origins) if path in paths]
-    chosen = np.isin(network.links.origin, origins)
     # Of a big network only what counts is worked out, at every sample.
-    links = network.links.some(chosen)
-    through = flows(replace(network, links=links), record.temperature, record.local_time)
-    return np.asarray(through[:, : len(links.a)].sum(axis=1))
+    few = subset(network, links=np.isin(network.links.origin, origins))
+    return np.asarray(flows(few, record.temperature, record.local_time).sum(axis=1))
 
 
 def _energy_in_shadow(result: Result, limit: Limit, most: float) -> Iterator[Reached]:
@@ -170,7 +170,8 @@ def _energy_in_shadow(result: Result, limit: Limit, most: float) -> Iterator[Rea
     share = dark_share(result)
     if not share.any():
         return
-    powers = _heater_powers(result, limit.heaters)
+    names = limit.heaters or tuple(result.model.sections["heaters"])
+    powers = heater_heat(result.network, names, record)
     energy = (powers * record.weight).reshape(steps).sum(axis=1) * share
     begins = record.time.reshape(steps)[:, 0]
     if (share == 1.0).all():
@@ -189,20 +190,6 @@ def _energy_in_shadow(result: Result, limit: Limit, most: float) -> Iterator[Rea
         worst = int(np.argmax(sums))
         found = float(sums[worst]), float(begins[entered][worst]), ""
     yield _most("energy in shadow", "energy", most, found)
-
-
-def _heater_powers(result: Result, names: Sequence[str]) -> Floats:
-    """Power f8[q] [W] of some heaters, all unless named, at the samples of the record."""
-    network, record = result.network, result.solution.record
-    wanted = [
-        path.startswith("heaters.") and (not names or path.removeprefix("heaters.") in names)
-        for path in network.origins
-    ]
-    of_heaters = np.array(wanted, dtype=np.float64)
-    switched = heater_powers(network, record.duty, record.local_time)
-    given = sources(network, record.temperature, record.local_time)
-    total = switched @ of_heaters[network.thermostats.origin]
-    return np.asarray(total + given @ of_heaters[network.heats.origin])
 
 
 def _rates(result: Result, nodes: Sequence[int]) -> Floats:

@@ -57,8 +57,8 @@ def settled(
 
     `solved` solves a network of the model, in which the case has been applied, roughly if told so.
     Without a battery it does so once, and nothing is said of what is drawn. With one, what is drawn
-    is found roughly first. `begins` is the share of its capacity that
-    the battery holds at first, where it does not state it. Raises InputError as `assemble` does.
+    is found roughly first. `begins` is the share of its capacity that the battery holds at first,
+    where it does not state it. Raises InputError as `assemble` does.
     """
     batteries = model.entries(Battery, "batteries")
     network = assemble(model)

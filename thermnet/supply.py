@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -15,13 +14,11 @@ from thermnet.model.kinds.unit import Unit
 from thermnet.model.model import Model
 from thermnet.model.plan import Plan
 from thermnet.network.grid import common_grid
-from thermnet.network.network import Network, heater_powers, sources
-from thermnet.network.primitives import CONSTANT, Floats, Heats
+from thermnet.network.network import Network
+from thermnet.network.primitives import Floats
 from thermnet.physics.cells import Charge, charge_over_time
+from thermnet.samples import heater_heat, heats_by_path
 from thermnet.solve.solution import Record, Solution
-
-MOST_VALUES = 10_000_000
-"""Values of histories that are held at a time."""
 
 JUMP = 1e-6
 """s within which a change of power is a jump."""
@@ -117,7 +114,7 @@ def powers_of(supply: Supply, solution: Solution) -> Powers:
     cells = -heats_by_path(network, supply.cells, record)
     units = heats_by_path(network, [f"units.{each}" for each in _fed(supply, Unit)], record)
     sent = _sent(supply, record)
-    heaters = _heaters(supply, record)
+    heaters = heater_heat(network, _fed(supply, Heater), record)
     table = np.column_stack([cells, units.sum(axis=1), sent, heaters])
     time, table = over_one_turn(record, network.histories.period, table)
     c = cells.shape[1]
@@ -130,38 +127,6 @@ def powers_of(supply: Supply, solution: Solution) -> Powers:
     )
 
 
-def heats_by_path(
-    network: Network, paths: list[str], record: Record, *, bent: bool = True
-) -> Floats:
-    """Heat [W] of each path at every sample of a record, f8[q, len(paths)].
-
-    Without `bent` as if no heat hung on a temperature.
-    """
-    place = {path: k for k, path in enumerate(paths)}
-    origins = [place.get(network.origins[k], -1) for k in network.heats.origin]
-    column = np.array(origins, dtype=np.int64)
-    chosen = column >= 0
-    few = Heats(
-        **{name: getattr(network.heats, name)[chosen] for name in Heats.__dataclass_fields__}
-    )
-    if not bent:
-        few = replace(few, curve=np.full_like(few.curve, CONSTANT))
-    few_heats = replace(network, heats=few)
-    result = np.zeros((len(record.time), len(paths)))
-    for part in _blocks(network, len(record.time)):
-        given = sources(few_heats, record.temperature[part], record.local_time[part])
-        for k in range(len(paths)):
-            result[part, k] = given[:, column[chosen] == k].sum(axis=1)
-    return result
-
-
-def _blocks(network: Network, samples: int) -> Iterator[slice]:
-    """Samples of a record a block at a time, so that their histories fit into memory."""
-    size = max(1, MOST_VALUES // max(1, network.histories.start.shape[1]))
-    for begin in range(0, samples, size):
-        yield slice(begin, begin + size)
-
-
 def _fed(supply: Supply, kind: type[Unit] | type[Heater]) -> tuple[str, ...]:
     """The units or heaters that the battery and its cells feed; none without a battery."""
     section = "units" if kind is Unit else "heaters"
@@ -169,19 +134,6 @@ def _fed(supply: Supply, kind: type[Unit] | type[Heater]) -> tuple[str, ...]:
         return ()
     stated: tuple[str, ...] | None = getattr(supply.battery, section)
     return tuple(supply.model.sections[section]) if stated is None else stated
-
-
-def _heaters(supply: Supply, record: Record) -> Floats:
-    network, names = supply.network, _fed(supply, Heater)
-    paths = [f"heaters.{name}" for name in names]
-    controlled = heats_by_path(network, paths, record).sum(axis=1)
-    among = set(paths)
-    chosen = np.array([network.origins[k] in among for k in network.thermostats.origin], dtype=bool)
-    switched = np.zeros(len(record.time))
-    for part in _blocks(network, len(record.time)) if chosen.any() else ():
-        powers = heater_powers(network, record.duty[part], record.local_time[part])
-        switched[part] = powers[:, chosen].sum(axis=1)
-    return np.asarray(controlled + switched)
 
 
 def _sent(supply: Supply, record: Record) -> Floats:

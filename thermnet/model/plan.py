@@ -23,10 +23,7 @@ from thermnet.network.parts import History
 from thermnet.physics.exposure import light
 
 NEVER = Repeated(once=History(time=np.zeros(1), value=np.zeros(1)))
-"""What is off all along."""
-
-NO_SUN = History(time=np.zeros(1), value=np.zeros(1))
-"""Share of the Sun that is seen where there is no orbit, as in a test."""
+"""What is off all along, as the Sun is where there is no orbit, in a test."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -262,11 +259,7 @@ def _repeated(entry: Schedule, how: Plan) -> Repeated:
     if entry.modes:
         return NEVER if how.activity is None else how.activity.within(entry.modes)
     if entry.follows is not None:
-        shine = (
-            Repeated(once=History(time=np.zeros(1), value=np.zeros(1)))
-            if how.sky is None
-            else _light(how.sky)
-        )
+        shine = NEVER if how.sky is None else _light(how.sky)
         if entry.follows == "sunlight":
             return shine
         dark = History(time=shine.once.time, value=1.0 - shine.once.value)

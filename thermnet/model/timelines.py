@@ -122,11 +122,10 @@ def _begins(
     now, known, length = -math.inf, True, 0.0
     for k, (name, step) in enumerate(entry.steps.items()):
         if step.anchored:
-            begins = _anchors(name, step, above, period)
+            begins, again = _anchors(name, step, above, period)
             known = bool(begins)
             if known:
-                later = [begin for begin in begins if begin > now] or begins[-1:]
-                now = later[0]
+                now = min(_after(begin, again, now) for begin in begins)
         elif k == 0:
             now = 0.0
         elif known:
@@ -136,17 +135,26 @@ def _begins(
         length = step.duration or 0.0
 
 
-MOST_TURNS = 10_000
-"""Orbits after which the search for an edge of the shadow is given up."""
+def _after(begin: float, again: float | None, now: float) -> float:
+    """The first instant [s] from 0 on, and later than `now`, at which what comes again happens.
+
+    What does not come again happens when it does.
+    """
+    if again is None:
+        return begin
+    first = begin - again * math.floor(begin / again)
+    return first if now < first else first + again * (math.floor((now - first) / again) + 1)
 
 
-def _anchors(name: str, step: Step, above: Sky | None, period: float | None) -> list[float]:
-    """The instants [s] at which a step may begin, in order; where it repeats, over two turns."""
+def _anchors(
+    name: str, step: Step, above: Sky | None, period: float | None
+) -> tuple[list[float], float | None]:
+    """Instants [s] at which a step may begin, and after how long each comes again, if it does."""
     if step.time is not None:
         if period is not None and step.time >= period:
-            message = f"begins beyond the period of {period:g} s"
-            raise _MisfitError(f"'{name}' {message}", f"steps.{name}.time")
-        return [step.time] if period is None else [step.time, step.time + period]
+            message = f"'{name}' begins beyond the period of {period:g} s"
+            raise _MisfitError(message, f"steps.{name}.time")
+        return [step.time], period
     turn = None if above is None else above.period
     if above is None or turn is None:
         key = "angle" if step.angle is not None else "at"
@@ -156,17 +164,11 @@ def _anchors(name: str, step: Step, above: Sky | None, period: float | None) -> 
         if period is not None and begin >= period:
             message = f"'{name}' begins beyond the period of {period:g} s"
             raise _MisfitError(message, f"steps.{name}.angle")
-        return [begin] if period is None else [begin, begin + period]
-    edges = [edge + step.offset for edge in _edges(above, step.at or "")]
-    if period is not None:
-        turns = max(1, round(period / turn))
-        if abs(turns * turn - period) > FIT:
-            message = "an edge of the shadow needs a timeline that repeats with the orbit"
-            raise _MisfitError(message, f"steps.{name}.at")
-        edges = [np.mod(edge, turn) + k * turn for k in range(2 * turns) for edge in sorted(edges)]
-    else:
-        edges = [edge + k * turn for k in range(MOST_TURNS if edges else 0) for edge in edges]
-    return [float(edge) for edge in edges if edge >= 0.0]
+        return [begin], period
+    if period is not None and abs(max(1, round(period / turn)) * turn - period) > FIT:
+        message = "an edge of the shadow needs a timeline that repeats with the orbit"
+        raise _MisfitError(message, f"steps.{name}.at")
+    return [edge + step.offset for edge in _edges(above, step.at or "")], turn
 
 
 def _at_angle(above: Sky, turn: float, angle: float) -> float:

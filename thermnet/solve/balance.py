@@ -14,16 +14,14 @@ import numpy as np
 from scipy.sparse import coo_array, csr_array
 
 from thermnet.network.network import Network, boundary_temperatures, duties, heat, jacobian_data
-from thermnet.network.pattern import Pattern
 from thermnet.network.primitives import (
     CONSTANT,
     Flags,
     Floats,
-    FlowLinks,
-    Heats,
     Indices,
     Potential,
 )
+from thermnet.network.subset import subset
 from thermnet.solve.linear import DENSE_UP_TO, Block, block
 
 Matrix = Floats | csr_array
@@ -233,55 +231,4 @@ def _rest(network: Network, links: Flags, carried: Flags, heats: Flags) -> Netwo
     """The network of the marked links, flow links and heats alone, without thermostats."""
     if not (links.any() or carried.any() or heats.any()):
         return None
-    some_links = network.links.some(links)
-    flow = network.flow_links
-    some_carried = FlowLinks(
-        a=flow.a[carried],
-        b=flow.b[carried],
-        rate=flow.rate[carried],
-        history=flow.history[carried],
-        origin=flow.origin[carried],
-    )
-    given = network.heats
-    some_heats = Heats(
-        node=given.node[heats],
-        amplitude=given.amplitude[heats],
-        history=given.history[heats],
-        curve=given.curve[heats],
-        sensor=given.sensor[heats],
-        origin=given.origin[heats],
-    )
-    stats = network.thermostats
-    none = replace(
-        stats,
-        **{name: getattr(stats, name)[:0] for name in stats.__dataclass_fields__},
-    )
-    n = len(network.names)
-    parts = (some_links, some_carried, some_heats)
-    used = np.unique(np.concatenate([part.history for part in parts]))
-    used = used[used != CONSTANT]  # the values of all histories would be most of the work
-    grid = network.histories
-
-    def renumbered(numbers: Indices) -> Indices:
-        places = np.searchsorted(used, numbers)
-        return np.where(numbers == CONSTANT, CONSTANT, places).astype(np.int32)
-
-    some_links = replace(some_links, history=renumbered(some_links.history))
-    some_carried = replace(some_carried, history=renumbered(some_carried.history))
-    some_heats = replace(some_heats, history=renumbered(some_heats.history))
-    return replace(
-        network,
-        boundary_history=network.boundary_history[:0],
-        links=some_links,
-        flow_links=some_carried,
-        heats=some_heats,
-        thermostats=none,
-        histories=replace(grid, start=grid.start[:, used], stop=grid.stop[:, used]),
-        pattern=Pattern(
-            links=some_links,
-            flow_links=some_carried,
-            heats=some_heats,
-            thermostats=none,
-            size=n,
-        ),
-    )
+    return subset(network, links=links, flow_links=carried, heats=heats)

@@ -1,0 +1,65 @@
+"""A network with only some of its links, heats and thermostats: what is asked of a few is cheap."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+from typing import TypeVar
+
+import numpy as np
+
+from thermnet.network.network import Network
+from thermnet.network.pattern import Pattern
+from thermnet.network.primitives import CONSTANT, Flags, FlowLinks, Heats, Indices, Thermostats
+
+Primitives = TypeVar("Primitives", FlowLinks, Heats, Thermostats)
+
+
+def subset(
+    network: Network,
+    *,
+    links: Flags | None = None,
+    flow_links: Flags | None = None,
+    heats: Flags | None = None,
+    thermostats: Flags | None = None,
+) -> Network:
+    """The same nodes with only what is marked, a flag each, and the histories that it follows.
+
+    What is not named is left out altogether.
+    """
+    some_links = network.links.some(_none(links, len(network.links.a)))
+    some_carried = _some(network.flow_links, flow_links)
+    some_heats = _some(network.heats, heats)
+    some_stats = _some(network.thermostats, thermostats)
+    followed = (some_links.history, some_carried.history, some_heats.history, some_stats.enabled)
+    used = np.unique(np.concatenate([*followed, network.boundary_history]))
+    used = used[used != CONSTANT]
+
+    def renumbered(numbers: Indices) -> Indices:
+        places = np.searchsorted(used, numbers)
+        return np.where(numbers == CONSTANT, CONSTANT, places).astype(np.int32)
+
+    parts = {
+        "links": replace(some_links, history=renumbered(some_links.history)),
+        "flow_links": replace(some_carried, history=renumbered(some_carried.history)),
+        "heats": replace(some_heats, history=renumbered(some_heats.history)),
+        "thermostats": replace(some_stats, enabled=renumbered(some_stats.enabled)),
+    }
+    grid = network.histories
+    return replace(
+        network,
+        **parts,  # type: ignore[arg-type]
+        boundary_history=renumbered(network.boundary_history),
+        histories=replace(grid, start=grid.start[:, used], stop=grid.stop[:, used]),
+        pattern=Pattern(**parts, size=len(network.names)),  # type: ignore[arg-type]
+    )
+
+
+def _none(chosen: Flags | None, count: int) -> Flags:
+    return np.zeros(count, dtype=bool) if chosen is None else chosen
+
+
+def _some(arrays: Primitives, chosen: Flags | None) -> Primitives:
+    """Of primitives in arrays those marked in `chosen`."""
+    marked = _none(chosen, len(arrays.origin))
+    names = [field.name for field in fields(arrays)]
+    return replace(arrays, **{name: getattr(arrays, name)[marked] for name in names})
