@@ -142,8 +142,8 @@ MISTAKES = (
     Mistake(
         name="a step of a timeline begins at the edge of the shadow whatever its offset",
         file="thermnet/model/timelines.py",
-        right='    edges = [edge + step.offset for edge in _edges(above, step.at or "")]\n',
-        wrong='    edges = [edge for edge in _edges(above, step.at or "")]\n',
+        right='    return [edge + step.offset for edge in _edges(above, step.at or "")], turn\n',
+        wrong='    return [edge for edge in _edges(above, step.at or "")], turn\n',
     ),
     Mistake(
         name="the band is that of the other state",

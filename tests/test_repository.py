@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from tests.plant_mistakes import MISTAKES
+
 ROOT = Path(__file__).parents[1]
 TOP_LEVEL = {
     "DEVELOPERS.md", "LICENSE", "README.md", "cases", "docs", "pyproject.toml", "tests", "thermnet",
@@ -66,6 +68,14 @@ def test_no_host_of_a_package_registry_stands_in_a_file() -> None:
 
 def test_no_conflict_marker_stands_in_a_file() -> None:
     assert lines_with(r"^(<{7}|>{7}) ") == []
+
+
+def test_every_planted_mistake_fits_the_code() -> None:
+    counts = {
+        mistake.name: (ROOT / mistake.file).read_text(encoding="utf-8").count(mistake.right)
+        for mistake in MISTAKES
+    }
+    assert set(counts.values()) == {1}, counts
 
 
 def test_files_of_code_stay_short() -> None:
