@@ -71,5 +71,6 @@ def nearest(name: str, valid: Iterable[str]) -> str:
     if close:
         return f"; did you mean '{close[0]}'?"
     if 0 < len(names) <= 8:
-        return f"; expected one of: {', '.join(names)}"
+        between = "; " if any("," in each for each in names) else ", "
+        return f"; expected one of: {between.join(names)}"
     return ""

@@ -91,9 +91,34 @@ LISTED = (
     ),
     Listed(
         mutations=("drop",),
-        keys=("blankets.*.low", "blankets.*.high"),
+        keys=tuple(f"blankets.[*].{key}" for key in ("low", "high", "bounds")),
         reason="an error at the override that asks for the bound",
         verdict=("elsewhere",),
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=("blankets.*.layers.separator",),
+        reason="an error at what is compressed, which needs one",
+        verdict=("elsewhere",),
+    ),
+    Listed(
+        mutations=("drop",),
+        keys=(
+            *("blankets.*.layers.compressed", "blankets.*.seams", "blankets.*.fixings"),
+            *("blankets.*.openings", "blankets.*.made_of", "blankets.*.made_of.*"),
+            *("blankets.*.venting", "blankets.*.venting.down_to"),
+        ),
+        reason="a blanket need not have them, and by default the pressure falls to nothing",
+    ),
+    Listed(
+        mutations=("drop", "misspell"),
+        keys=(
+            *("blankets.*.layers.compressed.*", "blankets.*.seams.*", "blankets.*.fixings.*"),
+            "blankets.*.openings.*",
+        ),
+        reason="the user's own name for it, or one fewer of them; a fixing is one by default, and "
+        "what lies beneath an opening black",
+        some=True,
     ),
     Listed(
         mutations=("drop",),
@@ -184,7 +209,7 @@ LISTED = (
     ),
     Listed(
         mutations=("drop",),
-        keys=tuple(f"cases.*.{key}" for key in ("kind", "initial", "after")),
+        keys=tuple(f"cases.*.{key}" for key in ("kind", "initial", "after", "blankets")),
         reason="each has a default",
     ),
     Listed(

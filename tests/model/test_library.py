@@ -10,6 +10,9 @@ import pytest
 from thermnet.model.kinds import body as bodies
 from thermnet.model.kinds import environment as environments
 from thermnet.model.kinds import finish as finishes
+from thermnet.model.kinds import gas as gases
+from thermnet.model.kinds import material as materials
+from thermnet.model.kinds import separator as separators
 from thermnet.model.kinds.body import Body, body
 from thermnet.model.kinds.finish import Finish, absorptance, emittance, finish
 from thermnet.model.library.rows import HOW_KNOWN, Column, Row, by_name, packaged, read_rows
@@ -70,15 +73,21 @@ def test_a_name_comes_once() -> None:
         by_name(rows(HEAD + "Rock,1000,,read\nRock,2000,,read\n"), "made.csv")
 
 
-@pytest.mark.parametrize("file", [bodies.FILE, environments.FILE, finishes.FILE])
+TABLES: dict[str, tuple[Mapping[str, Column], tuple[str, ...]]] = {
+    bodies.FILE: (bodies.COLUMNS, ()),
+    environments.FILE: (environments.COLUMNS, environments.WORDS),
+    finishes.FILE: (finishes.COLUMNS, ()),
+    gases.FILE: (gases.COLUMNS, ()),
+    materials.FILE: (materials.COLUMNS, ()),
+    separators.FILE: (separators.COLUMNS, ("divisor",)),
+}
+
+
+@pytest.mark.parametrize("file", TABLES)
 def test_every_row_of_the_library_says_where_it_comes_from_and_how_that_is_known(
     file: str,
 ) -> None:
-    columns, words = {
-        bodies.FILE: (bodies.COLUMNS, ()),
-        environments.FILE: (environments.COLUMNS, environments.WORDS),
-        finishes.FILE: (finishes.COLUMNS, ()),
-    }[file]
+    columns, words = TABLES[file]
     found = read_rows(packaged(file), file, columns, words)
     assert found
     for row in found:

@@ -9,25 +9,32 @@ from types import MappingProxyType
 import numpy as np
 
 from thermnet.errors import InputError, Problem
+from thermnet.model.between import Between
 from thermnet.model.exterior import exteriors
 from thermnet.model.histories import Timing
 from thermnet.model.kinds import KINDS
+from thermnet.model.kinds.atmosphere import Atmosphere, between
 from thermnet.model.kinds.battery import Battery, misuses
 from thermnet.model.kinds.component import Component
+from thermnet.model.kinds.gas import Gas
 from thermnet.model.kinds.heater import Heater
 from thermnet.model.kinds.kind import Drawn, Surroundings
 from thermnet.model.kinds.limit import Limit
 from thermnet.model.kinds.load import Loads
 from thermnet.model.kinds.loop import Loop
 from thermnet.model.kinds.node import Node, Nodes, initial_of
+from thermnet.model.kinds.plume import Plume
 from thermnet.model.kinds.radiation import Couplings
 from thermnet.model.kinds.schedule import Schedule
+from thermnet.model.kinds.separator import Separator, separators
+from thermnet.model.kinds.sunshield import Sunshield, clashes
 from thermnet.model.kinds.surface import Absorbed, BySchedule, Surface
 from thermnet.model.kinds.unit import Unit
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, period_in, plan
 from thermnet.model.tables_by_time import last_instant
+from thermnet.model.usable import problems_of_materials
 from thermnet.network.build import build
 from thermnet.network.network import Network
 from thermnet.network.parts import History, Part
@@ -53,6 +60,9 @@ def assemble(
     except InputError as error:
         raise InputError([*model.located(problems), *error.problems]) from None
     problems += misuses(model.entries(Battery, "batteries"), model.entries(Surface, "surfaces"))
+    taken = {*model.names()["nodes"], *model.names()["boundaries"]}
+    problems += clashes(model.entries(Sunshield, "sunshields"), taken)
+    problems += problems_of_materials(model)
     problems += [*_without_start(model, how), *_misfits(model, how), *_without_voltage(model, how)]
     if problems:
         raise InputError(model.located(problems))
@@ -87,6 +97,8 @@ def surroundings(model: Model, how: Plan) -> Surroundings:
         ),
         repeated=how.schedules,
         activity=how.activity,
+        atmosphere=_atmosphere(model, how),
+        separators=separators(model.entries(Separator, "separators")),
     )
     if how.solve == "steady":
         means = {name: points.mean(how.span) for name, points in how.schedules.items()}
@@ -95,6 +107,28 @@ def surroundings(model: Model, how: Plan) -> Surroundings:
     if how.solve == "repeating":
         histories = {name: _within(history, how.span) for name, history in histories.items()}
     return replace(around, histories=histories)
+
+
+def _atmosphere(model: Model, how: Plan) -> Between | None:
+    """The gas between the layers of blankets in a case. Raises InputError where it does not fit,
+    and where its pressure changes and the case starts from a steady state, which has no pressure.
+    """
+    if how.atmosphere is None:
+        return None
+    entries, gases = model.entries(Atmosphere, "atmospheres"), model.entries(Gas, "gases")
+    try:
+        gas = between(how.atmosphere, entries, gases, how.span if how.solve == "transient" else 0)
+    except ValueError as error:
+        problem = Problem(message=str(error), path=f"atmospheres.{how.atmosphere}")
+        raise InputError(model.located([problem])) from None
+    if isinstance(gas.pressure, History) and how.initial == "steady" and how.after is None:
+        message = (
+            "the pressure changes: start at the end of a case at the first pressure (`after`), or "
+            "from given temperatures (`initial: given`)"
+        )
+        problem = Problem(message=message, path=f"cases.{how.name}")
+        raise InputError(model.located([problem]))
+    return gas
 
 
 def problems_of_cases(model: Model) -> list[Problem]:
@@ -150,7 +184,10 @@ def _bounded(model: Model) -> dict[str, tuple[str, float]]:
 
 def _shares(model: Model) -> dict[str, tuple[str, float]]:
     """Schedules of fractions."""
-    found: dict[str, tuple[str, float]] = {}
+    found = {
+        plume.schedule: (f"plumes.{name}.schedule", 1.0)
+        for name, plume in model.entries(Plume, "plumes").items()
+    }
     for name, surface in model.entries(Surface, "surfaces").items():
         shares = {"sunlit": surface.sunlit} | {
             f"sees.{each}": s for each, s in surface.sees.items()

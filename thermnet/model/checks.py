@@ -1,13 +1,19 @@
-"""What is wrong or suspicious with the network of a case: its structure, and how parts join it."""
+"""What is wrong or suspicious with the network of a case: its structure, how parts join it, and
+what blankets say.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 import numpy as np
 
 from thermnet.errors import Problem
-from thermnet.model.model import Model
+from thermnet.model.kinds.blanket_entry import Blanket
+from thermnet.model.kinds.blanket_practice import doubts
+from thermnet.model.kinds.separator import Separator, separators
+from thermnet.model.model import Change, Model
+from thermnet.model.usable import unjudged
 from thermnet.network.checks import check
 from thermnet.network.network import Network
 from thermnet.network.primitives import Indices
@@ -15,7 +21,8 @@ from thermnet.network.primitives import Indices
 
 def problems_of_network(model: Model, network: Network) -> tuple[Problem, ...]:
     """All problems of the network of a model with a case applied, located, errors first."""
-    return model.located([*check(network), *_unjoined(model, network)])
+    doubtful = [*_doubtful_blankets(model), *idle_emittances(model), *unjudged(model)]
+    return model.located([*check(network), *_unjoined(model, network), *doubtful])
 
 
 def _unjoined(model: Model, network: Network) -> Iterator[Problem]:
@@ -47,3 +54,49 @@ def _touching(network: Network, node: int) -> Indices:
         stats.origin[stats.node == node],
     ]
     return np.unique(np.concatenate(found))
+
+
+def _doubtful_blankets(model: Model) -> Iterator[Problem]:
+    """A warning for layers beyond what their formula is good for, and for slips of units."""
+    entries = model.entries(Blanket, "blankets")
+    known = separators(model.entries(Separator, "separators")) if entries else {}
+    for name, entry in entries.items():
+        for path, message in doubts(entry, f"blankets.{name}", known):
+            yield Problem(message=message, path=path, severity="warning")
+
+
+EMITTANCES: Mapping[str, str] = {"nominal": "effective_emittance", "low": "low", "high": "high"}
+"""Key of the effective emittance of a blanket that each `use` takes."""
+
+_NAMED = {"nominal": "the nominal value", "low": "the 'low' bound", "high": "the 'high' bound"}
+
+
+def idle_emittances(model: Model) -> Iterator[Problem]:
+    """A warning for each effective emittance of a blanket that is changed in a model with a case
+    applied, by the case or by a caller, while the case uses another one that stays as it is.
+    """
+    changed: dict[str, dict[str, Change]] = {}
+    for change in model.changes:
+        section, name, key = change.path.split(".", 2)
+        if section == "blankets" and key in EMITTANCES.values() and change.before != change.after:
+            changed.setdefault(name, {})[key] = change
+    entries = model.entries(Blanket, "blankets")
+    for name, changes in changed.items():
+        use = entries[name].use
+        if EMITTANCES[use] in changes:
+            continue
+        for key, change in changes.items():
+            if key in _used_by_pair(model):
+                continue  # the other of the two cases uses it
+            message = (
+                f"{key} is changed, but case '{model.case}' uses {_NAMED[use]}, which stays at "
+                f"{entries[name].used:g}"
+            )
+            at = change.path if change.by == "override" else f"{change.by}.{change.pattern}"
+            yield Problem(message=message, path=at, severity="warning")
+
+
+def _used_by_pair(model: Model) -> set[str]:
+    """Keys that one of two cases uses which are solved in place of the case, at both bounds."""
+    pairs = (set(pair.values()) for pair in model.paired.values())
+    return {"low", "high"} if any(model.case in pair for pair in pairs) else set()

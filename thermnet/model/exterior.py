@@ -92,6 +92,8 @@ def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
                     }
                 )
         found[name] = Exterior(
+            node=surface.node,
+            area=surface.area,
             absorptance=optics[name].absorptance,
             emittance=optics[name].emittance,
             fractions={each: over.finished(part) for each, part in fractions.items()},

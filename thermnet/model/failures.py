@@ -47,7 +47,7 @@ def faults(model: Model) -> dict[str, Fault]:
             name=name,
             title=entry.title or name,
             changes=changes,
-            cases=entry.cases,
+            cases=model.solved_as(entry.cases),
             timelines=frozenset(stuck - entry.set.keys()),
         )
     problems = []

@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from itertools import chain
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Literal, TypeVar
 
 from thermnet.errors import InputError, Problem
 from thermnet.model.kinds.settings import Settings
@@ -40,7 +40,8 @@ class Model:
     of the case that has been applied, "" for none; `changes` what it changed. `overrides` are the
     changes of each call of `vary`; `written` the sections before any change, None for none.
     `brought` are the paths of entries that parts brought in, each with the name of its part, and
-    `scales` the scales of the bare temperatures in them.
+    `scales` the scales of the bare temperatures in them. `paired` are the cases that are solved at
+    both bounds of their blankets, each with the two cases in its place, by their bound.
     """
 
     settings: Settings
@@ -54,6 +55,7 @@ class Model:
     changes: tuple[Change, ...] = field(default=())
     brought: Mapping[str, str] = field(default_factory=dict)
     scales: Mapping[str, Scale | None] = field(default_factory=dict)
+    paired: Mapping[str, Mapping[Literal["low", "high"], str]] = field(default_factory=dict)
 
     @property
     def name(self) -> str:
@@ -62,8 +64,16 @@ class Model:
 
     @property
     def cases(self) -> tuple[str, ...]:
-        """Names of its cases, in the order of the file."""
-        return tuple(self.sections["cases"])
+        """Names of the cases to solve, in the order of the file."""
+        return tuple(name for name in self.sections["cases"] if name not in self.paired)
+
+    def solved_as(self, cases: Iterable[str]) -> tuple[str, ...]:
+        """The cases to solve for these: two for each that is solved at both bounds."""
+        return tuple(
+            chain.from_iterable(
+                self.paired[case].values() if case in self.paired else (case,) for case in cases
+            )
+        )
 
     def entries(self, kind: type[AnyEntry], section: str) -> dict[str, AnyEntry]:
         """The entries of a section by name, which are of the given class."""
@@ -98,12 +108,16 @@ class Model:
         return found
 
     def counts(self) -> dict[str, int]:
-        """How many entries each section has that has any; of tables, their rows."""
+        """How many entries each section has that has any; of tables, their rows.
+
+        Two cases that stand in the place of one count as that one.
+        """
         counts = {
             section: sum(1 if (rows := rows_of(entry)) is None else rows.count
                          for entry in entries.values())
             for section, entries in self.sections.items()
         }  # fmt: skip
+        counts["cases"] -= 2 * len(self.paired)
         return {section: count for section, count in counts.items() if count}
 
     def hash(self) -> str:

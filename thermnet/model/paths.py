@@ -20,6 +20,9 @@ from thermnet.text.rebind import rebind, unit_of, value_of
 from thermnet.units import Scale as TemperatureScale
 from thermnet.units import to_difference, to_si
 
+ALL_BOUNDS = "blankets.*.use"
+"""The path by which a case says which bound of every blanket counts."""
+
 
 def value(model: Model, path: str) -> Any:
     """The value at a path, SI and kelvin. Raises InputError with the nearest valid path."""
@@ -40,6 +43,9 @@ def vary(model: Model, changes: Mapping[str, Any]) -> Model:
     `{"scale": 1.1}` or `{"offset": 5.0}` changes the value that is there. Paths may hold `*`.
     Raises InputError for a path that leads nowhere or a value that the key does not take.
     """
+    if ALL_BOUNDS in changes and model.paired:
+        message = "there are cases at both bounds of their blankets: change them one by one"
+        raise InputError([Problem(message=message, path=ALL_BOUNDS)])
     changed = _changed(model, dict(changes), by="override", temperatures="K")
     done = tuple((path, _plain(changes[path])) for path in changes)
     written = model.sections if model.written is None else model.written
@@ -55,19 +61,44 @@ def apply_case(model: Model, case: str) -> Model:
     if case not in model.sections["cases"]:
         message = f"unknown case '{case}'{nearest(case, model.cases)}"
         raise InputError([Problem(message=message)])
+    if case in model.paired:
+        first, second = model.paired[case].values()
+        message = f"case '{case}' is solved at both bounds: name '{first}' or '{second}'"
+        raise InputError([Problem(message=message)])
     written = model.sections if model.written is None else model.written
     applied = replace(model, sections=written, changes=())
     for name in lineage(model, case):
         entry = case_of(model, name)
-        applied = _changed(
-            applied,
-            entry.set,
-            by=f"cases.{name}.set",
-            temperatures=model.settings.temperatures,
-        )
+        bound = _bound(model, case, name)
+        by, scale = f"cases.{name}.set", model.settings.temperatures
+        try:
+            applied = _changed(applied, {**bound, **entry.set}, by=by, temperatures=scale)
+        except InputError as error:
+            written_as = {f"{by}.{path}": f"cases.{name}.blankets" for path in bound}
+            moved = (_moved(problem, written_as) for problem in error.problems)
+            raise InputError(model.located(moved)) from None
     for batch in model.overrides:
         applied = _changed(applied, dict(batch), by="override", temperatures="K")
     return replace(applied, case=case, written=written)
+
+
+def _bound(model: Model, case: str, name: str) -> dict[str, Any]:
+    """What a case does to the bounds of all blankets, as one of those that another case extends.
+
+    Of two cases in the place of one, the bound counts where `both` was said, so that the values
+    of the same case stand above it.
+    """
+    pairs = {each: bound for pair in model.paired.values() for bound, each in pair.items()}
+    said: str | None = case_of(model, name).blankets
+    if said == "both":
+        said = pairs.get(case)
+    return {} if said is None or name in pairs else {ALL_BOUNDS: said}
+
+
+def _moved(problem: Problem, written_as: Mapping[str, str]) -> Problem:
+    """A problem at the key by which the file says what a path stands for."""
+    path = written_as.get(problem.path)
+    return problem if path is None else replace(problem, path=path, place=None, excerpt="")
 
 
 def lineage(model: Model, case: str) -> tuple[str, ...]:

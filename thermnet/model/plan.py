@@ -34,7 +34,8 @@ class Plan:
     `schedules` are the model's, as they are in this case, and `units` say when each unit is on.
     `activity` is None without modes; `skies` are those of the pointings that it names. `after` is
     the case at whose end it starts, if there is one. `voltage` says which of the model's bus
-    voltages `bus_voltage` [V] is, "" where it is none of them.
+    voltages `bus_voltage` [V] is, "" where it is none of them. `atmosphere` is the gas between the
+    layers of blankets, None in a vacuum.
     """
 
     name: str
@@ -47,6 +48,7 @@ class Plan:
     life: Literal["beginning of life", "end of life"] | None
     bus_voltage: float | None
     voltage: str
+    atmosphere: str | None
     sunlit: str | None
     sky: Sky | None
     activity: Activity | None
@@ -119,6 +121,7 @@ def plan(model: Model, case: str) -> Plan:
         life=settings.life,
         bus_voltage=voltage,
         voltage=settings.bus_voltage if isinstance(settings.bus_voltage, str) else "",
+        atmosphere=None if settings.atmosphere == "none" else settings.atmosphere,
         sunlit=settings.sunlit,
         sky=above,
         activity=done,

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from thermnet.errors import InputError, Problem
 from thermnet.model.assemble import problems_of_cases
+from thermnet.model.bounds import with_bounds
 from thermnet.model.failures import problems_of_failures
 from thermnet.model.kinds import SECTIONS, TABLES, battery, interface, limit
 from thermnet.model.kinds.battery import Battery
@@ -72,6 +73,7 @@ def _parse(sources: Mapping[str, str], file: str, folder: Path | None) -> Model:
     )
     if faults:
         raise InputError(model.located(faults))
+    model = with_bounds(model)
     later = [*_loose(model), *problems_of_cases(model), *problems_of_failures(model)]
     if later:
         raise InputError(model.located(later))

@@ -122,19 +122,31 @@ def unknown_names(
 
 
 def _unknown_defaults(
-    entry: Entry, names: Mapping[str, Iterable[str]], unsure: Iterable[str]
+    entry: Entry,
+    names: Mapping[str, Iterable[str]],
+    unsure: Iterable[str],
+    keys: tuple[str, ...] = (),
 ) -> Iterator[Complaint]:
-    """A complaint for every key left out of an entry whose default names nothing that there is."""
+    """A complaint for every key left out of an entry, or of one within it, whose default names
+    nothing that there is.
+    """
     for key, below in keys_with_names(type(entry)).items():
         known = keys_of(type(entry))[key]
+        value = getattr(entry, known.attribute)
+        group = value.items() if isinstance(value, Mapping) else ()
+        within = {(key,): value} | {(key, name): each for name, each in group}
+        for at, each in within.items():
+            if isinstance(each, Entry):
+                yield from _unknown_defaults(each, names, unsure, (*keys, *at))
         if known.attribute in entry.model_fields_set or not isinstance(known.default, str):
             continue
-        for each in _references(below, known.default, ()):
-            if _leads_nowhere(each.kind, each.name, names, unsure):
+        for reference in _references(below, known.default, ()):
+            if _leads_nowhere(reference.kind, reference.name, names, unsure):
                 message = (
-                    f"missing key '{key}': there is no {each.kind.noun} '{each.name}', its default"
+                    f"missing key '{key}': there is no {reference.kind.noun} "
+                    f"'{reference.name}', its default"
                 )
-                yield Complaint(message=message, keys=(), about="missing", key=key)
+                yield Complaint(message=message, keys=keys, about="missing", key=key)
 
 
 def misnamed(shape: Shape, value: object, keys: tuple[str, ...] = ()) -> list[Complaint]:

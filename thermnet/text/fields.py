@@ -319,7 +319,7 @@ def singular(section: str) -> str:
     """The noun for one entry of a section: "boundaries" gives "boundary", "boxes" gives "box"."""
     if section.endswith("ies"):
         return f"{section[:-3]}y"
-    hissing = section.endswith(("xes", "ches", "shes", "sses"))
+    hissing = section.endswith(("xes", "ches", "shes", "sses", "gases"))
     return section.removesuffix("es" if hissing else "s")
 
 

@@ -76,6 +76,14 @@ class Case(Entry):
     environment: Annotated[str, name_of("environments", also=ENVIRONMENTS)] | None = Field(
         None, description="how bright Sun and planet are; `hot`, `cold` and `mean` are known"
     )
+    blankets: Literal["low", "nominal", "high", "both"] | None = Field(
+        None,
+        description="which bound of every blanket is used; `both` makes two cases of this one, and "
+        "the margins name the one that governs",
+    )
+    atmosphere: Annotated[str, name_of("atmospheres", also=("none",))] | None = Field(
+        None, description="gas between the layers of blankets; `none` in a vacuum, as by default"
+    )
     mode: Annotated[str, name_of("modes")] | None = Field(
         None, description="mode that the spacecraft is in all along"
     )
@@ -104,6 +112,8 @@ class Case(Entry):
             raise fault("site", "a case is in an orbit or at a site, not both")
         if self.mode is not None and self.timeline is not None:
             raise fault("mode", "a case is in one mode or follows a timeline, not both")
+        if self.blankets is not None and "blankets.*.use" in self.set:
+            raise fault("blankets", "is changed by 'set' already: drop one of the two")
         if self.after is not None and self.initial is not None:
             raise fault("after", "the start is stated by 'initial' already: drop one of the two")
         if self.after is not None and self.solve in ("steady", "repeating"):

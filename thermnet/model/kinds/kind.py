@@ -9,23 +9,27 @@ from typing import Any
 import numpy as np
 
 from thermnet.model.activity import Activity
+from thermnet.model.between import Between
 from thermnet.model.driven import Driven, product
 from thermnet.model.histories import FIT, Repeated, Timing, mean
 from thermnet.network.parts import History, Part
 from thermnet.network.primitives import Indices
+from thermnet.physics.blanket import SeparatorFacts
 from thermnet.text.fields import Entry
 from thermnet.text.rows import Rows, rows_of
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Exterior:
-    """What a surface is in a case.
+    """What a surface is in a case: its node, its area [m2], its optics.
 
     `fractions` are what it sees, by the name of a node or boundary; `heat` [W] what it absorbs in
     the case's orbit, by cause; `drawn_from` [W] the share of its sunlight that its solar cells draw
     from, where a schedule says so.
     """
 
+    node: str
+    area: float
     absorptance: float
     emittance: float
     fractions: Mapping[str, Driven]
@@ -56,6 +60,8 @@ class Surroundings:
     `rows` are the names of the nodes of each table of nodes, `exterior` what each surface is.
     `activity` are the modes of the case, None where it names none; `drawn` is what is
     drawn, by the path of solar cells or of a battery, empty where nothing is known of it yet.
+    `atmosphere` is the gas between the layers of blankets, None in a vacuum; `separators` are
+    those of the library and of the model.
     """
 
     histories: Mapping[str, History]
@@ -67,6 +73,8 @@ class Surroundings:
     repeated: Mapping[str, Repeated] = field(default_factory=dict)
     activity: Activity | None = None
     drawn: Mapping[str, Drawn] = field(default_factory=dict)
+    atmosphere: Between | None = None
+    separators: Mapping[str, SeparatorFacts] = field(default_factory=dict)
 
     def factor(self, schedule: str | None) -> tuple[float, History | None]:
         """Constant factor and history that a schedule stands for; (1, None) for no schedule."""

@@ -19,7 +19,9 @@ class Load(Entry):
     node: Annotated[str, name_of("nodes")] = Field(description="node that takes the heat")
     heat: Annotated[float, quantity("W")] = Field(description="heat; negative when taken out")
     schedule: Annotated[str, name_of("schedules")] | None = Field(
-        None, description="schedule by which it varies"
+        None,
+        description="schedule by which it varies; a steady case takes its mean over its period, of "
+        "one without a period the first value",
     )
     note: Text = Field("", description="where the number comes from")
 
