@@ -28,8 +28,8 @@ ZERO_CELSIUS = 273.15
 class Arrays:
     """capacity * dT/dt = heats + space + (conduction + linear) @ T + radiation @ T**4 + heaters.
 
-    A node without capacity hangs on radiation alone and has no heat, so that its T**4 is a weighted
-    mean of its neighbours'. A history named "" is constant.
+    `powers` adds matrix @ T**exponent for other exponents. A node without capacity radiates, has no
+    heat but from space, and no other one beside it. A history named "" is constant.
     """
 
     names: tuple[str, ...]
@@ -46,6 +46,7 @@ class Arrays:
     off: Array  # off at or above
     linear: list[tuple[int, float, str]] = field(default_factory=list)  # node, W/K, history
     traced: tuple[str, ...] = ()  # nodes whose histories a run keeps
+    powers: dict[float, Array] = field(default_factory=dict)  # exponent: matrix, W/K**exponent
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,12 +67,18 @@ class Run:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reduced:
-    """The nodes with capacity alone; `node[k]` is the place of row k in all nodes."""
+    """What drives the nodes with capacity; `node[k]` is the place of row k in all nodes.
+
+    `matrices` are those of all nodes by exponent, without the massless nodes that only radiate.
+    The `balanced` massless nodes do more than that: their heat is brought to zero at every instant.
+    """
 
     node: Indices
     capacity: Array
-    conduction: Array
-    radiation: Array
+    matrices: dict[float, Array]
+    rows: dict[float, Array]  # of the nodes with capacity
+    balanced: list[int]
+    space: Array  # W
     heated: Indices  # row of each heater's node
 
 
@@ -116,43 +123,96 @@ def sources(a: Arrays, time: float, *, after: bool) -> Array:
     return heat
 
 
-def reduced(a: Arrays) -> Reduced:
-    """The arrays with the massless nodes eliminated.
+def massless(a: Arrays) -> tuple[list[int], list[int]]:
+    """The nodes without capacity: those that only radiate, and the others."""
+    without = [int(i) for i in np.flatnonzero(a.capacity == 0.0)]
+    further = [a.conduction, *a.powers.values()]
+    radiating = [i for i in without if not any(matrix[i].any() for matrix in further)]
+    return radiating, [i for i in without if i not in radiating]
 
-    A massless node's T**4 is linear in the others' T**4, so it leaves the radiation matrix as an
-    inner point leaves a star of resistances (no two massless nodes are neighbours). What it
-    receives from space goes the same way, see `shared`.
+
+def reduced(a: Arrays) -> Reduced:
+    """The arrays with the massless nodes eliminated that only radiate.
+
+    Their T**4 is linear in the others' T**4, so they leave the radiation matrix as an inner point
+    leaves a star of resistances. What they receive from space goes the same way, see `shared`.
     """
     node = np.flatnonzero(a.capacity > 0.0)
+    radiating, balanced = massless(a)
     radiation = a.radiation.copy()
-    for i in np.flatnonzero(a.capacity == 0.0):
+    for i in radiating:
         radiation -= np.outer(radiation[:, i], radiation[i, :]) / radiation[i, i]
+    matrices = {1.0: a.conduction, 4.0: radiation, **a.powers}
     return Reduced(
         node=node,
         capacity=a.capacity[node],
-        conduction=a.conduction[np.ix_(node, node)],
-        radiation=radiation[np.ix_(node, node)],
+        matrices=matrices,
+        rows={p: matrix[node] for p, matrix in matrices.items()},
+        balanced=balanced,
+        space=a.space,
         heated=np.searchsorted(node, a.heated),
     )
 
 
 def shared(a: Arrays, heat: Array) -> Array:
-    """Heat [W] with the part of the massless nodes given to their neighbours by strength."""
+    """Heat [W] with that of nodes that only radiate given to their neighbours by strength."""
     result = heat.copy()
-    for i in np.flatnonzero(a.capacity == 0.0):
+    for i in massless(a)[0]:
         result -= a.radiation[:, i] / a.radiation[i, i] * result[i]
         result[i] = 0.0
     return result
 
 
+def balance(matrices: dict[float, Array], space: Array, full: Array, i: int) -> Array:
+    """Temperature [K] at which node i gains nothing, by those of all others, f8[n, k].
+
+    What it gives away is rising and convex in its temperature. Newton's steps therefore fall onto
+    the answer from above it, where radiation alone would give away all.
+    """
+    others = np.arange(len(full)) != i
+    given = space[i] + sum(m[i, others] @ full[others] ** p for p, m in matrices.items())
+    own = {p: -m[i, i] for p, m in matrices.items()}
+    T = np.asarray((given / own[4.0]) ** 0.25)
+    for _ in range(100):
+        excess = sum(strength * T**p for p, strength in own.items()) - given
+        step = excess / sum(p * strength * T ** (p - 1.0) for p, strength in own.items())
+        T = T - step
+        if np.abs(step).max() < 1e-10:
+            return T
+    raise ValueError(f"no balance of node {i}: last step {step} K")
+
+
+def spread(r: Reduced, rows: Array) -> Array:
+    """All temperatures, f8[n, k], from the rows with capacity; zero where a node only radiates."""
+    full = np.zeros((len(r.space), rows.shape[1]))
+    full[r.node] = rows
+    for i in r.balanced:
+        full[i] = balance(r.matrices, r.space, full, i)
+    return full
+
+
+def gained(r: Reduced, T: Array) -> Array:
+    """Heat [W] that the nodes with capacity gain by all links."""
+    full = spread(r, T[:, None])[:, 0]
+    return np.asarray(sum(m @ full**p for p, m in r.rows.items()))
+
+
+def slopes(r: Reduced, T: Array) -> Array:
+    """Derivatives [W/K] of `gained`: balanced nodes follow the others."""
+    full = spread(r, T[:, None])[:, 0]
+    every = np.zeros((len(full), len(full)))
+    for p, m in r.matrices.items():
+        every += m * (p * full ** (p - 1.0))
+    for i in r.balanced:
+        every -= np.outer(every[:, i], every[i, :]) / every[i, i]
+    return np.asarray(every[np.ix_(r.node, r.node)])
+
+
 def closed(a: Arrays, r: Reduced, rows: Array) -> Array:
     """Temperatures of all nodes over time, f8[n, k], from those of the nodes with capacity."""
-    full = np.zeros((len(a.names), rows.shape[1]))
-    full[r.node] = rows
-    for i in np.flatnonzero(a.capacity == 0.0):
-        others = np.arange(len(a.names)) != i
-        received = a.radiation[i, others] @ full[others] ** 4 + a.space[i]
-        full[i] = (received / -a.radiation[i, i]) ** 0.25
+    full = spread(r, rows)
+    for i in massless(a)[0]:
+        full[i] = balance({4.0: a.radiation}, a.space, full, i)
     return full
 
 
@@ -193,12 +253,11 @@ def march(
         return np.asarray(by_node[0] + (by_node[1] - by_node[0]) * (t - begin) / (end - begin))
 
     def rate(t: float, T: Array) -> Array:
-        heat = first + slope * (t - begin) + r.conduction @ T + r.radiation @ T**4 + of_node(t) * T
+        heat = first + slope * (t - begin) + gained(r, T) + of_node(t) * T
         return np.asarray(heat / r.capacity)
 
     def jacobian(t: float, T: Array) -> Array:
-        slopes = r.conduction + r.radiation * (4.0 * T**3) + np.diag(of_node(t))
-        return np.asarray(slopes / r.capacity[:, None])
+        return np.asarray((slopes(r, T) + np.diag(of_node(t))) / r.capacity[:, None])
 
     rtol, method = how
     return solve_ivp(
@@ -281,8 +340,7 @@ def periodic(
         if any(orbit.switchings):
             raise ValueError("a thermostat switches: this orbit has no simple periodic state")
         step = (orbit.temperature - T)[r.node]
-        slope = r.conduction + r.radiation * (4.0 * orbit.mean[r.node] ** 3)
-        fading = expm(slope / r.capacity[:, None] * length)
+        fading = expm(slopes(r, orbit.mean[r.node]) / r.capacity[:, None] * length)
         correction = np.linalg.solve(np.eye(len(step)) - fading, step)
         T = closed(a, r, (T[r.node] + correction)[:, None])[:, 0]
         if np.abs(correction).max() < tolerance:
@@ -302,7 +360,7 @@ def steady(a: Arrays, *, guess: Array, seconds: float = 1e10) -> tuple[Array, Ar
         return np.asarray(np.clip((a.off - T[r.heated]) / (a.off - a.on), 0.0, 1.0))
 
     def rate(_: float, T: Array) -> Array:
-        total = heat + r.conduction @ T + r.radiation @ T**4
+        total = heat + gained(r, T)
         np.add.at(total, r.heated, a.power * duty(T))
         return np.asarray(total / r.capacity)
 

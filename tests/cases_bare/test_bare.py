@@ -70,6 +70,36 @@ def test_a_massless_shield_carries_the_heat_of_its_two_gaps_in_series() -> None:
     assert duty[0] == 0.0
 
 
+def test_a_massless_face_balances_heat_that_comes_by_several_powers_of_temperature() -> None:
+    # From 300 K to a face at 150 K: 0.02 W/K, 1e-5 W/K^2 and 1e-12 W/K^4.67; the face radiates all
+    # of it (derived: balance).
+    terms = {1.0: 0.02, 2.0: 1e-5, 4.67: 1e-12}
+    heat = sum(strength * (300.0**p - 150.0**p) for p, strength in terms.items())
+    by_power = {p: np.zeros((2, 2)) for p in terms}
+    for p, strength in terms.items():
+        bare.connect(by_power[p], 0, 1, strength)
+    conduction = by_power.pop(1.0)
+    nodes = Arrays(
+        names=("body", "face"),
+        capacity=np.array([1e3, 0.0]),
+        conduction=conduction,
+        radiation=np.diag([0.0, -heat / 150.0**4]),
+        space=np.zeros(2),
+        heats=[(0, heat, "")],
+        histories={},
+        heated=[],
+        enabled=[],
+        power=np.zeros(0),
+        on=np.zeros(0),
+        off=np.zeros(0),
+        powers=by_power,
+    )
+    settled, _ = bare.steady(nodes, guess=np.array([250.0, 100.0]))
+    assert settled == pytest.approx([300.0, 150.0], rel=1e-8)
+    run = bare.run(nodes, temperature=settled, instants=[0.0, 1e4])
+    assert run.lowest == pytest.approx([300.0, 150.0], rel=1e-7)
+
+
 def test_a_battery_is_full_again_after_the_time_of_its_energy_balance() -> None:
     # 30 W for 2000 s in shadow, then cells of 100 W: (30 * 2000 / 0.97) / (0.95 * 70 W) = 930.16 s
     # (derived: energy balance); then they give the demand alone.
