@@ -22,7 +22,7 @@ from pathlib import Path
 ROOT = Path(__file__).parents[1]
 COPIED = ("thermnet", "tests", "cases", "pyproject.toml")
 WORKERS = 2
-LONGEST = 120.0
+LONGEST = 180.0
 """s for one run of the core tests; beyond it the mistake has stopped the solver and is found."""
 
 CASE = "tests/test_cases.py::test_a_shipped_case_keeps_its_promises_closes_and_holds"
@@ -33,6 +33,9 @@ CORE = (
     "tests/test_held_items.py",
     "tests/test_results.py",
     "tests/network",
+    "tests/model/test_blankets.py",
+    "tests/model/test_atmospheres.py",
+    "tests/physics/test_blanket.py",
     "tests/solve/test_steady.py",
     "tests/solve/test_closed_forms.py",
     "tests/solve/test_thermostats.py",
@@ -80,9 +83,27 @@ MISTAKES = (
     ),
     Mistake(
         name="a blanket leads straight to space, past its outer face",
-        file="thermnet/model/kinds/blanket.py",
-        right="LinkPart(a=entry.from_, b=entry.to,",
-        wrong='LinkPart(a=entry.from_, b="space",',
+        file="thermnet/model/kinds/blanket_terms.py",
+        right="a=entry.from_, b=to or entry.to, strength=",
+        wrong='a=entry.from_, b=to or "space", strength=',
+    ),
+    Mistake(
+        name="an opening of a blanket shines on its outer face, not past it",
+        file="thermnet/model/kinds/blanket_terms.py",
+        right="            parts=_links(entry, here, RADIATION, strength, to=opening.to),\n",
+        wrong="            parts=_links(entry, here, RADIATION, strength),\n",
+    ),
+    Mistake(
+        name="layers are counted to a metre where the formula counts to a centimetre",
+        file="thermnet/physics/blanket.py",
+        right="CENTIMETRE = 0.01\n",
+        wrong="CENTIMETRE = 1.0\n",
+    ),
+    Mistake(
+        name="gas crosses one gap less than there are",
+        file="thermnet/model/kinds/blanket_gas.py",
+        right="        strength=entry.closed_area / gaps,\n",
+        wrong="        strength=entry.closed_area / (gaps - 1),\n",
     ),
     Mistake(
         name="a thermostat's thresholds are swapped: on at the upper, off at the lower",

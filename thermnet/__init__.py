@@ -13,6 +13,14 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from thermnet.account import Account, account
+    from thermnet.blankets import (
+        BlanketRow,
+        BlanketTotal,
+        OverPressure,
+        blanket_table,
+        blanket_totals,
+        over_pressure,
+    )
     from thermnet.energy import Energy, energy
     from thermnet.errors import InputError
     from thermnet.heaters import HeaterRow, HeatersTogether, heater_table, heaters_together
@@ -33,11 +41,14 @@ if TYPE_CHECKING:
     from thermnet.solve.transient import transient
     from thermnet.solve.variants import Variants
     from thermnet.studies.failures import FailureRow, failures
+    from thermnet.studies.trade import Trade, trade
 
 __version__ = "0.1.0"
 
 __all__ = [
     "Account",
+    "BlanketRow",
+    "BlanketTotal",
     "Energy",
     "FailureRow",
     "Gradient",
@@ -49,12 +60,16 @@ __all__ = [
     "Model",
     "Options",
     "Output",
+    "OverPressure",
     "Result",
     "Solution",
     "SurfaceHeat",
+    "Trade",
     "Variants",
     "__version__",
     "account",
+    "blanket_table",
+    "blanket_totals",
     "by_origin",
     "cyclic",
     "cyclic_many",
@@ -69,17 +84,27 @@ __all__ = [
     "margins",
     "of_node",
     "open_result",
+    "over_pressure",
     "save",
     "solve",
     "solve_cases",
     "steady",
     "steady_many",
     "surface_heat",
+    "trade",
     "transient",
     "vary",
 ]
 
 _HOME = {
+    "trade": "thermnet.studies.trade",
+    "Trade": "thermnet.studies.trade",
+    "over_pressure": "thermnet.blankets",
+    "OverPressure": "thermnet.blankets",
+    "blanket_totals": "thermnet.blankets",
+    "blanket_table": "thermnet.blankets",
+    "BlanketTotal": "thermnet.blankets",
+    "BlanketRow": "thermnet.blankets",
     "Account": "thermnet.account",
     "Energy": "thermnet.energy",
     "FailureRow": "thermnet.studies.failures",

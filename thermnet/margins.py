@@ -17,6 +17,7 @@ from thermnet.allowance import allowance
 from thermnet.limits import Quantity, Reached, of_component, of_limit
 from thermnet.model.kinds.component import Band, Component
 from thermnet.model.kinds.limit import Limit
+from thermnet.model.usable import components
 from thermnet.network.primitives import Floats
 from thermnet.results import Result
 from thermnet.states import applies, at_switching_on, holder
@@ -30,14 +31,14 @@ class Margin:
     """One side of one limit of one component in one case, or of one entry of the limits.
 
     `band` names the limit: "operating", "non-operating", "switch-on", a state's or window's name,
-    or for other quantities what is limited. `calculated` is what the solver gave, `predicted`
-    includes the uncertainty allowance; both, `limit` and `margin` in K for a temperature, K for a
-    difference, K/s for a rate, 1 for a duty, W for a heat flow and J for an energy. `margin` is
-    limit against predicted, positive inside; `clearance` is limit against calculated. `held_by`
-    names the heater that holds this side and `duty` its duty (allowed up to `allowed_duty`); then
-    the allowance is zero, as it is for every quantity but temperature. An entry of the limits
-    stands in the place of the component; its `level` is "", and its `side` hot against what is
-    too much, cold against too little.
+    "usable" for a material of a blanket, or for other quantities what is limited. `calculated` is
+    what the solver gave, `predicted` includes the uncertainty allowance; both, `limit` and `margin`
+    in K for a temperature, K for a difference, K/s for a rate, 1 for a duty, W for a heat flow and
+    J for an energy. `margin` is limit against predicted, positive inside; `clearance` is limit
+    against calculated. `held_by` names the heater that holds this side and `duty` its duty (allowed
+    up to `allowed_duty`); then the allowance is zero, as it is for every quantity but temperature.
+    An entry of the limits stands in the place of the component; its `level` is "", and its `side`
+    hot against what is too much, cold against too little.
     """
 
     component: str
@@ -146,8 +147,10 @@ def summaries(results: Sequence[Result]) -> tuple[Summary, ...]:
     found = sorted((each for result in results for each in _of_components(result)), key=gravity)
     sides = {(margin.component, margin.side): margin for margin in governing(found)}
     entries = {result.case: _components(result) for result in results}
+    first = {name: each for case in reversed(entries.values()) for name, each in case.items()}
     rows = []
-    for name, component in _components(results[0]).items():
+    for name in dict.fromkeys(name for case in entries.values() for name in case):
+        component = first[name]
         hot, cold = sides.get((name, "hot")), sides.get((name, "cold"))
         rows.append(
             Summary(
@@ -155,7 +158,11 @@ def summaries(results: Sequence[Result]) -> tuple[Summary, ...]:
                 group=component.group,
                 level=component.level,
                 bands=_bands_shown(component, name, entries, hot, cold),
-                ranges=tuple(_range(result, entries[result.case][name]) for result in results),
+                ranges=tuple(
+                    _range(result, entries[result.case][name])
+                    for result in results
+                    if name in entries[result.case]  # a case may name a material of its own
+                ),
                 hot=hot,
                 cold=cold,
                 others=_gravest(found, name),
@@ -210,7 +217,7 @@ def holds(found: Iterable[Margin]) -> bool:
 
 
 def _components(result: Result) -> dict[str, Component]:
-    return result.model.entries(Component, "components")
+    return components(result.model)
 
 
 def _bands(component: Component) -> Iterator[tuple[str, Band]]:

@@ -92,7 +92,7 @@ def solve_cases(
 
     None is solved twice: a case that others start after is solved before the first of them.
     """
-    chosen = tuple(model.cases if cases is None else cases)
+    chosen = model.cases if cases is None else model.solved_as(cases)
     known: dict[str, Result] = {}
     for case in chosen:
         applied = apply_case(model, case)
@@ -179,7 +179,11 @@ def _solve(
         if earlier.solution.failure:
             failure = f"case '{earlier.case}', after which it starts, is not solved: "
             return unsolved(network, "transient", failure + earlier.solution.failure)
-        start, state = end_of(earlier, network)
+        try:
+            start, state = end_of(earlier, network)
+        except ValueError as error:
+            problem = Problem(message=str(error), path=f"cases.{how.name}.after")
+            raise InputError(model.located([problem])) from None
         return transient(network, how.span, options, start=start, state=state)
     given = given_start(model, network) if how.initial == "given" else None
     return transient(network, how.span, options, start=given)
@@ -189,13 +193,20 @@ def end_of(earlier: Result, network: Network) -> tuple[Floats, Floats | None]:
     """Temperatures f8[n] [K] and thermostat states f8[h] of a network where another case ends.
 
     They are those of the nodes and heaters of the same names; boundaries are imposed as the
-    network's own case has them. A steady state has no thermostat states. Raises KeyError for a
-    node that the other case does not have.
+    network's own case has them, and massless nodes that the other case does not have are brought
+    into balance anyway. A steady state has no thermostat states. Raises ValueError for nodes with
+    heat capacity that the other case does not have.
     """
     record = earlier.solution.record
-    place = {name: k for k, name in enumerate(earlier.network.names)}
-    start = record.temperature[-1][[place[name] for name in network.names]]
+    known = dict(zip(earlier.network.names, record.temperature[-1].tolist(), strict=True))
+    start = np.array([known.get(name, np.nan) for name in network.names])
     start[network.boundary] = boundary_temperatures(network, 0.0)
+    lacking = np.isnan(start)
+    if names := [f"'{network.names[k]}'" for k in np.flatnonzero(lacking & (network.capacity > 0))]:
+        raise ValueError(
+            f"has other nodes than case '{earlier.case}', after which it starts: {', '.join(names)}"
+        )
+    start[lacking] = np.nanmean(start)
     if earlier.solution.kind == "steady":
         return start, None
     states = dict(zip(_thermostats(earlier.network), record.duty[-1].tolist(), strict=True))

@@ -19,6 +19,8 @@ from thermnet.margins import margins as all_margins
 from thermnet.model.assemble import assemble
 from thermnet.model.budgets import over_budget
 from thermnet.model.checks import problems_of_network
+from thermnet.model.kinds.sunshield import Sunshield
+from thermnet.model.kinds.sunshield import made as made_by
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case, unit, value
 from thermnet.model.plan import plan
@@ -36,7 +38,11 @@ def check(options: argparse.Namespace) -> int:
     errors: list[Problem] = []
     for case in cases:
         applied = apply_case(model, case)
-        changes = [change for change in applied.changes if change.by != "override"]
+        changes = [
+            change
+            for change in applied.changes
+            if change.by != "override" and change.before != change.after
+        ]
         report["cases"][case] = [
             {"path": change.path, "before": change.before, "after": change.after}
             for change in changes
@@ -83,7 +89,12 @@ def show(options: argparse.Namespace) -> int:
 def solve(options: argparse.Namespace) -> int:
     """Solve cases and print temperatures, duties and the account of each."""
     model = loaded(options.model, options.changes)
-    known = [*model.names()["nodes"], *model.names()["boundaries"]]
+    made = [
+        each
+        for name, entry in model.entries(Sunshield, "sunshields").items()
+        for each in made_by(name, entry)
+    ]
+    known = [*model.names()["nodes"], *model.names()["boundaries"], *made]
     if options.heat and options.heat not in known:
         message = f"unknown node '{options.heat}'{nearest(options.heat, known)}"
         raise InputError([Problem(message=message)])
@@ -132,6 +143,7 @@ def margins(options: argparse.Namespace) -> int:
 def plot(options: argparse.Namespace) -> int:
     """Draw figures into a folder."""
     from thermnet.figures import from_results
+    from thermnet.model.usable import components
 
     results = _results(options)
     folder = Path(options.out)
@@ -148,7 +160,7 @@ def plot(options: argparse.Namespace) -> int:
         elif result.solution.kind == "steady" or result.solution.failure:
             continue
         else:
-            known = list(result.model.sections["components"])
+            known = list(components(result.model))
             for name in options.component:
                 if name not in known:
                     message = f"unknown component '{name}'{nearest(name, known)}"

@@ -43,12 +43,12 @@ def parsed(changes: Sequence[str]) -> dict[str, Any]:
 def chosen_cases(model: Model, chosen: Sequence[str]) -> tuple[str, ...]:
     """The cases asked for, all of the model by default. Raises InputError for unknown ones."""
     for case in chosen:
-        if case not in model.cases:
-            message = f"unknown case '{case}'{nearest(case, model.cases)}"
+        if case not in model.cases and case not in model.paired:
+            message = f"unknown case '{case}'{nearest(case, [*model.cases, *model.paired])}"
             raise InputError([Problem(message=message)])
     if not model.cases:
         raise InputError([Problem(message=f"{model.file}: the model has no cases to solve")])
-    return tuple(chosen) or model.cases
+    return model.solved_as(chosen) or model.cases
 
 
 def solver_options(options: argparse.Namespace) -> Options:

@@ -31,6 +31,9 @@ ELSEWHERE = {
         "failures",
         "times",
         "interfaces",
+        "blankets",
+        "trade",
+        "library",
     )
 }
 """The modules of the commands that have one to themselves."""
@@ -142,6 +145,7 @@ def parser() -> argparse.ArgumentParser:
     _output(scan, "folder for a table of every angle that was solved (CSV)")
 
     _operation(commands)
+    _of_blankets(commands)
     plot = commands.add_parser("plot", help="draw margins, temperatures over time, the network")
     plot.add_argument(
         "inputs", metavar="MODEL", nargs="+", help="model file, or saved results (.nc) of one model"
@@ -238,6 +242,55 @@ def _operation(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     _output(interfaces, "folder for the table of interfaces (CSV)")
 
 
+def _of_blankets(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """The commands for blankets, and for what the library holds."""
+    blankets = commands.add_parser(
+        "blankets",
+        help="solve the cases: what leads heat through every blanket, term by term, and why",
+    )
+    _model(blankets)
+    _changes(blankets)
+    _solving(blankets)
+    _output(blankets, "folder for the table of terms (CSV) and the heat flow over pressure")
+
+    trade = commands.add_parser(
+        "trade",
+        help="heater power that holds a component in the cold, against the quality of its blanket",
+        description="For each value of a blanket: the heater power that holds a component at its "
+        "lower limit in the cold case, and its margin in the hot case.",
+    )
+    _model(trade)
+    trade.add_argument("--component", metavar="NAME", required=True, help="component to hold")
+    trade.add_argument(
+        "--blanket", metavar="NAME", help="blanket; by default the one over the component"
+    )
+    trade.add_argument(
+        "--path", metavar="PATH", help="other number to change than that of the blanket's quality"
+    )
+    trade.add_argument("--from", metavar="X", type=float, dest="low", help="least value")
+    trade.add_argument("--to", metavar="X", type=float, dest="high", help="greatest value")
+    trade.add_argument(
+        "--points", metavar="N", type=int, default=7, help="how many values between them (7)"
+    )
+    trade.add_argument("--values", metavar="X,X", help="instead: these values")
+    trade.add_argument("--cold", metavar="CASE", help="cold case; by default the first of them")
+    trade.add_argument("--hot", metavar="CASE", help="hot case; by default the first of them")
+    trade.add_argument(
+        "--at", metavar="TEMPERATURE", help="temperature to hold, instead of the lower limit"
+    )
+    _set(trade)
+    _solving(trade)
+    _output(trade, "folder for the table (CSV) and the figure")
+
+    library = commands.add_parser(
+        "library", help="list what the library knows, with the source of every number"
+    )
+    library.add_argument("table", metavar="TABLE", nargs="?", help="finishes, gases ...")
+    library.add_argument("name", metavar="NAME", nargs="?", help="one row of the table")
+    library.add_argument("--model", metavar="MODEL", help="model file that changes or adds rows")
+    library.add_argument("--json", action="store_true", help="print JSON for programs")
+
+
 class _Version(argparse.Action):
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> None:
         from thermnet import __version__
@@ -254,6 +307,10 @@ def _changes(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--case", metavar="NAME", action="append", default=[], help="only this case (repeatable)"
     )
+    _set(command)
+
+
+def _set(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--set",
         metavar="PATH=VALUE",

@@ -16,6 +16,8 @@ from thermnet.cli.status import HOLDS
 from thermnet.cli.tables import celsius, grid
 from thermnet.files import write_rows
 from thermnet.heating import SurfaceHeat, surface_heat
+from thermnet.model.kinds.finish import Finish, finish
+from thermnet.model.kinds.surface import Surface
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
@@ -51,6 +53,8 @@ def _text(model: Model, how: Plan, heat: Sequence[SurfaceHeat]) -> str:
     lines = [f"{model.name}, {how.title}", *_where(how)]
     if heat:
         lines += ["", *_table(heat)]
+    if finishes := [*_finishes(apply_case(model, how.name))]:
+        lines += ["", *finishes]
     return "\n".join(lines)
 
 
@@ -141,6 +145,15 @@ def _table(heat: Sequence[SurfaceHeat]) -> Iterator[str]:
     ]
     yield "absorbed heat, mean over the period, and equivalent sink temperatures"
     yield grid(head, rows)
+
+
+def _finishes(model: Model) -> Iterator[str]:
+    """Where the numbers of every finish come from that a surface has."""
+    entries = model.entries(Finish, "finishes")
+    used = (each.finish for each in model.entries(Surface, "surfaces").values())
+    for name in dict.fromkeys(each for each in used if each is not None):
+        source = f"finish {name}: {finish(name, entries).source}"
+        yield textwrap.fill(source, WIDTH, subsequent_indent="  ")
 
 
 def _data(how: Plan, heat: Sequence[SurfaceHeat]) -> dict[str, Any]:

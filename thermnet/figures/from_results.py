@@ -17,6 +17,7 @@ from thermnet.heaters import heating
 from thermnet.margins import Summary, summaries
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.settings import Uncertainty
+from thermnet.model.usable import components as judged
 from thermnet.network.graph import graph
 from thermnet.results import Result
 from thermnet.states import holder
@@ -60,7 +61,7 @@ def policy_words(policy: Uncertainty) -> str:
 
 def history_plot(result: Result, components: Sequence[str] = ()) -> list[Figure]:
     """Temperatures over time of some components, all by default, in one case."""
-    entries = result.model.entries(Component, "components")
+    entries = judged(result.model)
     rows = {row.component: row for row in summaries([result]) if not row.is_limit}
     names = components or list(rows)
     panels = [_panel(result, name, entries[name], rows[name]) for name in names]

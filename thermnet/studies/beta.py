@@ -9,7 +9,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass, field, replace
-from typing import Any
 
 import numpy as np
 
@@ -17,6 +16,7 @@ from thermnet.errors import InputError, Problem, nearest
 from thermnet.margins import Margin, gravity
 from thermnet.model.model import Model
 from thermnet.model.paths import vary
+from thermnet.model.usable import components as every_component
 from thermnet.physics import orbit as kepler
 from thermnet.physics.shadow import shadow_instants
 from thermnet.results import Result, solve
@@ -156,10 +156,11 @@ def governing(found: Scan) -> tuple[Governing, ...]:
     def extreme(key: Key) -> Found:
         return place(key, temperature(key, best[key].weights[key]))
 
+    entries = every_component(found.model)
     rows = []
     for name in dict.fromkeys(key[0] for key in best):
         others = [key for key in best if key[0] == name and key[1] not in ("margin", "extreme")]
-        entry: Any = found.model.sections["components"][name]
+        entry = entries[name]
         rows.append(
             Governing(
                 component=name,
@@ -179,7 +180,7 @@ def governing(found: Scan) -> tuple[Governing, ...]:
 
 
 def _components(model: Model, wanted: Iterable[str]) -> Collection[str]:
-    known = model.sections["components"]
+    known = every_component(model)
     chosen = tuple(wanted)
     for name in chosen:
         if name not in known:
@@ -192,7 +193,7 @@ def _components(model: Model, wanted: Iterable[str]) -> Collection[str]:
 
 def _flying(model: Model, cases: Iterable[str] | None) -> tuple[str, ...]:
     if cases is not None:
-        return tuple(cases)
+        return model.solved_as(cases)
     found = tuple(case for case in model.cases if orbit_of(model, case) is not None)
     if not found:
         message = f"{model.file}: no case has an orbit around a body, so none has a beta angle"

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from thermnet.account import account
 from thermnet.errors import Problem
 from thermnet.margins import Margin, gravity, margins
-from thermnet.model.kinds.component import Component
 from thermnet.model.model import Model
+from thermnet.model.usable import components
 from thermnet.results import Result
 
 SHARES = 25.0
@@ -127,7 +127,7 @@ def _weight(margin: Margin) -> float:
 def _extremes(result: Result, only: Collection[str]) -> dict[Key, float]:
     found: dict[Key, float] = {}
     extremes = result.solution.extremes
-    for name, component in result.model.entries(Component, "components").items():
+    for name, component in components(result.model).items():
         if name in only:
             nodes = [result.network.index(node) for node in component.nodes]
             found[name, "extreme", "highest"] = -float(extremes.highest[:, nodes].max())

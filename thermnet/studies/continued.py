@@ -8,7 +8,9 @@ import numpy as np
 
 from thermnet.errors import InputError, Problem
 from thermnet.model.activity import Activity
+from thermnet.model.kinds.atmosphere import Atmosphere, between
 from thermnet.model.kinds.case import Case
+from thermnet.model.kinds.gas import Gas
 from thermnet.model.kinds.load import Loads
 from thermnet.model.kinds.radiation import Couplings
 from thermnet.model.kinds.schedule import Schedule
@@ -26,9 +28,10 @@ def continued(result: Result) -> Result:
     """Solve the state that a transient case settles in after its end.
 
     The mode and pointing are those that it ends with, or its timeline again and again where that
-    repeats; a schedule without a period keeps its value at the end. With an orbit, or with anything
-    else that repeats, it is the state that repeats over the longest period, otherwise the steady
-    state. Raises InputError where there is no such state to build.
+    repeats; a schedule without a period keeps its value at the end, and gas between the layers of
+    blankets its pressure. With an orbit, or with anything else that repeats, it is the state that
+    repeats over the longest period, otherwise the steady state. Raises InputError where there is
+    no such state to build.
     """
     how, model = result.plan, result.model
     if (path := _lasting(model)) is not None:
@@ -36,11 +39,17 @@ def continued(result: Result) -> Result:
         raise InputError(model.located([Problem(message=message, path=path)]))
     name = NAME.format(result.case)
     cases: dict[str, Entry] = {
-        each: entry.model_copy(update={"set": {}})  # it stands in the sections already
+        # What a case changes stands in the sections already.
+        each: entry.model_copy(update={"set": {}, "blankets": None})
         for each, entry in model.entries(Case, "cases").items()
     }
     cases[name] = _case(how)
-    sections = {**model.sections, "schedules": _schedules(model, how), "cases": cases}
+    sections = {
+        **model.sections,
+        "schedules": _schedules(model, how),
+        "atmospheres": _atmospheres(model, how),
+        "cases": cases,
+    }
     going_on = replace(model, sections=sections, overrides=(), written=None, case="")
     return solve(going_on, name, result.options)
 
@@ -84,6 +93,18 @@ def _schedules(model: Model, how: Plan) -> dict[str, Entry]:
             found[name] = entry.model_copy(
                 update={"time": (0.0,), "value": (value,), "shape": "linear"}
             )
+    return found
+
+
+def _atmospheres(model: Model, how: Plan) -> dict[str, Entry]:
+    """The atmospheres; that of the case at the one pressure that it has at the end."""
+    entries, name = model.entries(Atmosphere, "atmospheres"), how.atmosphere
+    found: dict[str, Entry] = {**entries}
+    if name is not None:
+        gas = between(name, entries, model.entries(Gas, "gases"), how.span)
+        last = float(gas.pressure_at(np.array(how.span)))
+        constant = {"pressure": last, "time": (), "pressures": ()}
+        found[name] = entries[name].model_copy(update=constant)
     return found
 
 

@@ -9,6 +9,7 @@ from thermnet.errors import InputError
 from thermnet.heaters import heater_duty
 from thermnet.model.assemble import assemble
 from thermnet.model.failures import Fault, changes_in
+from thermnet.model.kinds.blanket_entry import Blanket
 from thermnet.model.kinds.heater import Heater
 from thermnet.model.model import Change, Model
 from thermnet.model.paths import apply_case, vary
@@ -103,11 +104,33 @@ def _without_effect(reference: Result, fault: Fault, changes: Sequence[Change]) 
     follows = activity is not None and any(activity.steps)  # a case of one mode has no named step
     if not follows and all(change.path in fault.timelines for change in moving):
         return "the case follows no timeline"
+    unused = [_unused(reference.model, change.path) for change in moving]
+    if all(unused):
+        return "; ".join(dict.fromkeys(unused))
     if fault.heater:
         heater = reference.model.entries(Heater, "heaters")[fault.heater]
         if heater.failed == "no" and heater.power_at(reference.plan.bus_voltage) <= 0.0:
             return "the heater has no power"
     return ""
+
+
+def _unused(model: Model, path: str) -> str:
+    """Why a case does not use the number at a path, another bound of a blanket; "" else."""
+    section, name, key = path.split(".", 2)
+    if section != "blankets":
+        return ""
+    used = model.entries(Blanket, "blankets")[name].use
+    others = {
+        "effective_emittance": "nominal",
+        "low": "low",
+        "high": "high",
+        "bounds.low": "low",
+        "bounds.high": "high",
+    }
+    if others.get(key, used) == used:
+        return ""
+    which = "nominal number" if used == "nominal" else f"'{used}' bound"
+    return f"the case uses the {which} of blanket '{name}'"
 
 
 def _never_on(reference: Result, fault: Fault) -> bool:

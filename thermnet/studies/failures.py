@@ -99,7 +99,7 @@ def judged(
     Raises InputError for an unknown failure and for all that is wrong with the model or a case as
     it is. A failure that leaves a network without a solution gives a row that says so.
     """
-    chosen = tuple(model.cases if cases is None else cases)
+    chosen = model.cases if cases is None else model.solved_as(cases)
     wanted = _wanted(model, tuple(only))
     todo = {case: [each for each in wanted if not each.cases or case in each.cases]
             for case in chosen}  # fmt: skip

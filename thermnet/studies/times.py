@@ -13,6 +13,7 @@ from thermnet.margins import Margin, Side, margins
 from thermnet.model.kinds.component import Band, Component
 from thermnet.model.model import Model
 from thermnet.model.plan import Plan
+from thermnet.model.usable import ALWAYS, components
 from thermnet.network.primitives import Flags, Floats
 from thermnet.results import Result
 from thermnet.states import applies, is_on
@@ -171,7 +172,7 @@ def event_of(model: Model, how: Plan, since: float | str | None) -> tuple[float,
 
 def components_of(model: Model, chosen: Iterable[str]) -> dict[str, Component]:
     """The components of these names, all for none. Raises InputError for an unknown one."""
-    every = model.entries(Component, "components")
+    every = components(model)
     wanted = list(chosen)
     for name in wanted:
         if name not in every:
@@ -193,6 +194,7 @@ def _limits(result: Result, track: Track, name: str, component: Component) -> It
     """Both sides of every band that applies after the event; windows end by themselves."""
     bands = {"operating": component.operating, "non-operating": component.non_operating}
     bands |= {state: each.band for state, each in component.states.items()}
+    bands |= {name: each.band for name, each in component.windows.items() if each.to == ALWAYS[1]}
     for band_name, band in bands.items():
         if band is None:
             continue
