@@ -23,7 +23,7 @@ from thermnet.model.kinds.finish import finish
 from thermnet.model.kinds.gas import gas
 from thermnet.model.kinds.material import material
 from thermnet.model.kinds.separator import separators
-from thermnet.model.library.rows import HOW_KNOWN, packaged
+from thermnet.model.library.rows import HOW_KNOWN, named, packaged
 from thermnet.model.model import Model
 from thermnet.text.fields import Entry, Temperature
 from thermnet.text.shapes import Leaf, at, unit_of_shape
@@ -142,7 +142,7 @@ def _known(source: str) -> tuple[str, ...]:
 def _own(model: Model, table: str, name: str, known: Mapping[str, Row]) -> Row:
     """What a model's entry makes of a row of the library, or its own row."""
     entry = model.sections[table][name]
-    row = known.get(name.rpartition("/")[2]) if table in FACTS else None
+    row = known.get(named(name)) if table in FACTS else None
     keys = list(row.values if row is not None else next(iter(known.values())).values)
     stated = {
         key: value

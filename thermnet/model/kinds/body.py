@@ -11,7 +11,7 @@ from pydantic import Field, model_validator
 
 from thermnet.errors import nearest
 from thermnet.model.kinds.kind import Kind
-from thermnet.model.library.rows import Column, by_name, packaged, read_rows
+from thermnet.model.library.rows import Column, by_name, packaged, read_rows, sources
 from thermnet.text.fields import Entry, Text, fault, number, quantity
 
 FILE = "bodies.csv"
@@ -34,9 +34,6 @@ COLUMNS = {
     "infrared_height": Column(unit="m", least=0.0),
 }
 """The columns of the library table, which are the keys of an entry and the fields of the facts."""
-
-CHANGED = "the model states"
-"""How the source of a body begins that the model has changed."""
 
 INFRARED = ("infrared", "day_infrared", "night_infrared")
 DISTANCES = ("sun_distance", "least_sun_distance", "greatest_sun_distance")
@@ -178,8 +175,7 @@ def body(name: str, entries: Mapping[str, Body]) -> BodyFacts:
     if entry is not None:
         own = {key: value for key in COLUMNS if (value := getattr(entry, key)) is not None}
         values = _without_the_other_law(values, own) | own
-        changed = f"{CHANGED} {', '.join(own)}" if own else ""
-        source = "; ".join(part for part in (changed, entry.note, source) if part)
+        source = sources(own, entry.note, source)
     for key in ("radius", "gravity"):
         if key not in values:
             raise ValueError(f"the body '{name}' is not in the library and needs `{key}`")

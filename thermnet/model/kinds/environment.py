@@ -16,9 +16,9 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from thermnet.errors import nearest
-from thermnet.model.kinds.body import CHANGED, BodyFacts, one_law
+from thermnet.model.kinds.body import BodyFacts, one_law
 from thermnet.model.kinds.kind import Kind
-from thermnet.model.library.rows import Column, Row, packaged, read_rows
+from thermnet.model.library.rows import CHANGED, Column, Row, packaged, read_rows
 from thermnet.physics.constants import SOLAR_IRRADIANCE
 from thermnet.text.fields import Entry, Text, fault, number, quantity
 

@@ -11,7 +11,7 @@ from pydantic import Field, model_validator
 
 from thermnet.errors import nearest
 from thermnet.model.kinds.kind import Kind
-from thermnet.model.library.rows import Column, by_name, packaged, read_rows
+from thermnet.model.library.rows import Column, by_name, named, packaged, read_rows, sources
 from thermnet.text.fields import Entry, Text, fault, number
 
 FILE = "finishes.csv"
@@ -95,7 +95,7 @@ def finish(name: str, entries: Mapping[str, Finish]) -> FinishFacts:
     absorptance or emittance.
     """
     entry = entries.get(name)
-    known = library().get(name if entry is None else name.rpartition("/")[2])
+    known = library().get(name if entry is None else named(name))
     if known is None and entry is None:
         raise ValueError(f"unknown finish '{name}'{nearest(name, [*entries, *library()])}")
     if entry is None and known is not None:
@@ -109,9 +109,8 @@ def finish(name: str, entries: Mapping[str, Finish]) -> FinishFacts:
     for key in ("absorptance", "emittance"):
         if key not in values:
             raise ValueError(f"the finish '{name}' is not in the library and needs `{key}`")
-    note = "" if entry is None else entry.note
-    parts = (f"the model states {', '.join(own)}", note, "" if known is None else known.source)
-    return FinishFacts(name=name, source="; ".join(part for part in parts if part), **values)
+    source = sources(own, entry.note if entry else "", known.source if known else "")
+    return FinishFacts(name=name, source=source, **values)
 
 
 def _stated(facts: FinishFacts) -> dict[str, float]:

@@ -10,7 +10,7 @@ from pydantic import Field, model_validator
 
 from thermnet.errors import nearest
 from thermnet.model.kinds.kind import Kind, Surroundings
-from thermnet.model.library.rows import Column, by_name, packaged, read_rows
+from thermnet.model.library.rows import Column, by_name, named, packaged, read_rows, sources
 from thermnet.network.parts import Part
 from thermnet.physics.gas import GasFacts
 from thermnet.text.fields import Entry, Text, fault, number, quantity
@@ -101,7 +101,7 @@ def gas(name: str, entries: Mapping[str, Gas]) -> GasFacts:
     key.
     """
     entry = entries.get(name)
-    known = library().get(name if entry is None else name.rpartition("/")[2])
+    known = library().get(name if entry is None else named(name))
     if known is None and entry is None:
         raise ValueError(f"unknown gas '{name}'{nearest(name, [*entries, *library()])}")
     if entry is None and known is not None:
@@ -116,10 +116,8 @@ def gas(name: str, entries: Mapping[str, Gas]) -> GasFacts:
         lacking.append("`sutherland` or `exponent`")
     if lacking:
         raise ValueError(f"the gas '{name}' is not in the library and needs {', '.join(lacking)}")
-    stated = f"the model states {', '.join(own)}" if own else ""
-    note = "" if entry is None else entry.note
-    parts = (stated, note, "" if known is None else known.source)
-    return GasFacts(name=name, source="; ".join(part for part in parts if part), **values)
+    source = sources(own, entry.note if entry else "", known.source if known else "")
+    return GasFacts(name=name, source=source, **values)
 
 
 def expand(name: str, entry: Gas, path: str, around: Surroundings) -> tuple[Part, ...]:

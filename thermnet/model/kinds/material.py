@@ -11,7 +11,7 @@ from pydantic import Field, model_validator
 
 from thermnet.errors import nearest
 from thermnet.model.kinds.kind import Kind, Surroundings
-from thermnet.model.library.rows import Column, by_name, packaged, read_rows
+from thermnet.model.library.rows import Column, by_name, named, packaged, read_rows, sources
 from thermnet.network.parts import Part
 from thermnet.text.fields import Entry, Text, fault, name_of, temperature
 
@@ -95,7 +95,7 @@ def material(name: str, entries: Mapping[str, Material]) -> MaterialFacts:
     lowest or highest temperature, and for temperatures that are not in their order.
     """
     entry = entries.get(name)
-    known = library().get(name if entry is None else name.rpartition("/")[2])
+    known = library().get(name if entry is None else named(name))
     if entry is None:
         if known is None:
             raise ValueError(f"unknown material '{name}'{nearest(name, [*entries, *library()])}")
@@ -115,8 +115,8 @@ def material(name: str, entries: Mapping[str, Material]) -> MaterialFacts:
             f"{values['lowest']:g} K, highest {values['highest']:g} K for long"
             + ("" if short is None else f" and {short:g} K for a short time")
         )
-    parts = (f"the model states {', '.join(own)}", entry.note, known.source if known else "")
-    return MaterialFacts(name=name, source="; ".join(part for part in parts if part), **values)
+    source = sources(own, entry.note, known.source if known else "")
+    return MaterialFacts(name=name, source=source, **values)
 
 
 class MadeOf(Entry):

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field
 
 from thermnet.model.kinds.kind import Kind, Surroundings
-from thermnet.model.library.rows import Column, by_name, packaged, read_rows
+from thermnet.model.library.rows import Column, by_name, named, packaged, read_rows, sources
 from thermnet.network.parts import Part
 from thermnet.physics.blanket import SeparatorFacts
 from thermnet.text.fields import Entry, Text, number, quantity, temperature
@@ -110,7 +110,7 @@ def separators(entries: Mapping[str, Separator]) -> dict[str, SeparatorFacts]:
 
 
 def _known(name: str) -> SeparatorFacts | None:
-    return library().get(name.rpartition("/")[2])
+    return library().get(named(name))
 
 
 def _lacking(name: str, entry: Separator) -> list[str]:
@@ -123,9 +123,8 @@ def _lacking(name: str, entry: Separator) -> list[str]:
 def _of(name: str, entry: Separator) -> SeparatorFacts:
     known, own = _known(name), _stated(entry)
     values = own if known is None else _stated(known) | own
-    stated = f"the model states {', '.join(own)}" if own else ""
-    parts = (stated, entry.note, "" if known is None else known.source)
-    return SeparatorFacts(name=name, source="; ".join(part for part in parts if part), **values)
+    source = sources(own, entry.note, known.source if known else "")
+    return SeparatorFacts(name=name, source=source, **values)
 
 
 def _stated(values: SeparatorFacts | Separator) -> dict[str, Any]:

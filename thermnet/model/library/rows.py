@@ -6,7 +6,7 @@ import csv
 import functools
 import io
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from importlib import resources
 
@@ -14,6 +14,9 @@ HOW_KNOWN = ("read", "second-hand", "from memory", "derived", "common practice")
 """How a number of the library is known: read in the source itself; read in a text that cites or
 transcribes the source; from memory of it, not verified; worked out from other numbers; or in
 common use without a source. The `source` of a row says at least one of these."""
+
+CHANGED = "the model states"
+"""How the source of a row begins that the model has changed."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,6 +82,20 @@ def by_name(rows: tuple[Row, ...], file: str) -> dict[str, Row]:
             raise ValueError(f"{file}, line {row.line}: '{row.name}' is there already")
         found[row.name] = row
     return found
+
+
+def named(name: str) -> str:
+    """The name in the library of an entry, which a part may have brought in as `part/name`."""
+    return name.rpartition("/")[2]
+
+
+def sources(own: Iterable[str], note: str, known: str) -> str:
+    """Where the numbers of a model's own row come from: the keys that it states, the note beside
+    them, and the source of the library's row below, each as far as there is one.
+    """
+    stated = ", ".join(own)
+    parts = (f"{CHANGED} {stated}" if stated else "", note, known)
+    return "; ".join(part for part in parts if part)
 
 
 def _keys(
