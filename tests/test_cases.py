@@ -17,7 +17,7 @@ import yaml
 
 from tests.cases_bare import microsatellite
 from tests.cases_bare.battery import turns
-from tests.full import only_in_full
+from tests.full import first_of, only_in_full
 from thermnet.account import account
 from thermnet.heaters import heater_duty
 from thermnet.margins import margins
@@ -161,12 +161,15 @@ def history(network: Network, model: Model, span: float, accuracy: float) -> flo
 
 @pytest.mark.parametrize(
     ("name", "case", "span"),
-    [
-        ("bench_top", "cool-down", 3.0 * 3600.0),
-        ("deep_space_probe", "manoeuvre", 6.0 * 3600.0),
-        ("microsatellite", "hot", microsatellite.PERIOD),
-        ("microsatellite", "cold", microsatellite.PERIOD),
-    ],
+    first_of(
+        [
+            ("bench_top", "cool-down", 3.0 * 3600.0),
+            ("deep_space_probe", "manoeuvre", 6.0 * 3600.0),
+            ("microsatellite", "hot", microsatellite.PERIOD),
+            ("microsatellite", "cold", microsatellite.PERIOD),
+        ],
+        keep=2,
+    ),
 )
 def test_the_account_closes_five_times_better_at_a_tenth_of_the_accuracy(
     name: str, case: str, span: float

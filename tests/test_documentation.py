@@ -27,6 +27,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.full import only_in_full
 from thermnet.text import tree
 
 ROOT = Path(__file__).parents[1]
@@ -139,16 +140,22 @@ def play(page: str, folder: Path) -> None:
             raise
 
 
-SLOW = {"fly-an-orbit.md", "draw-power.md"}
-"""Pages that solve orbits over and over: without compiled code they take half a minute."""
+FIRST = {"README.md", "state-a-blanket.md"}
+"""Pages of the usual run. The others solve case after case, each in a process of its own."""
 
 
-@pytest.mark.parametrize("path", PAGES, ids=[str(path.relative_to(ROOT)) for path in PAGES])
+@pytest.mark.parametrize(
+    "path",
+    [
+        pytest.param(
+            path, id=str(path.relative_to(ROOT)), marks=() if path.name in FIRST else only_in_full
+        )
+        for path in PAGES
+    ],
+)
 def test_every_block_of_a_page_runs(
     path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    if path.name in SLOW:
-        pytest.importorskip("numba", reason="takes half a minute without compiled code")
     shutil.copytree(ROOT / "cases", tmp_path / "cases")
     monkeypatch.chdir(tmp_path)
     play(path.read_text(encoding="utf-8"), tmp_path)

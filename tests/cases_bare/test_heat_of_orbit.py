@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from tests.cases_bare import heat_of_orbit, lunar_orbiter, mars_orbiter, microsatellite, orbiter
+from tests.full import first_of
 from thermnet.model.exterior import exteriors
 from thermnet.model.kinds.surface import Surface
 from thermnet.model.model import Model
@@ -109,7 +110,7 @@ def flying() -> list[tuple[str, str]]:
     return [(name, case) for name, found in cases.items() for case in found]
 
 
-@pytest.mark.parametrize(("name", "case"), flying())
+@pytest.mark.parametrize(("name", "case"), first_of(flying()))
 def test_every_surface_absorbs_what_brute_force_finds_in_the_mean(name: str, case: str) -> None:
     """To 0.1 % of it, or 0.01 % of the sunlight on the surface's area at 1 au."""
     model = apply_case(model_of(name), case)

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.full import FULL
 from tests.properties.strategies import networks
 from tests.solving import closed
 from thermnet.network.build import build
@@ -19,7 +20,7 @@ from thermnet.solve.transient import transient
 SPAN = 2000.0
 
 
-@settings(max_examples=8)
+@settings(max_examples=8 if FULL else 2)
 @given(parts=networks(), seed=st.integers(0, 2**31))
 def test_histories_by_both_methods_agree(parts: tuple[Part, ...], seed: int) -> None:
     network = build(parts)

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from tests.full import first_of
 from thermnet.account import account
 from thermnet.network.build import build
 from thermnet.network.parts import (
@@ -121,7 +122,7 @@ def columns(craft: Spacecraft, solution: Solution) -> Floats:
 
 
 @pytest.mark.parametrize("accuracy", [0.1, 0.01, 0.001])
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", first_of(range(3)))
 def test_random_spacecraft_keep_the_stated_accuracy(seed: int, accuracy: float) -> None:
     craft = spacecraft(seed)
     start = np.random.default_rng(seed + 100).uniform(270.0, 310.0, len(craft.capacity))
@@ -175,7 +176,7 @@ def test_a_node_of_almost_no_capacity_is_followed_through_its_jump() -> None:
         np.testing.assert_allclose(film[inside & (solution.t > 1.0)], expected, atol=0.01)
 
 
-@pytest.mark.parametrize("low", [0.25, 0.7])
+@pytest.mark.parametrize("low", first_of([0.7, 0.25]))
 def test_a_corner_of_a_curve_is_not_stepped_over(low: float) -> None:
     """A strap whose conductance falls at 230 K, seen by a massless node: checked against Radau."""
     from thermnet.physics.curves import Curve

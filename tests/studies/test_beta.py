@@ -183,7 +183,7 @@ def brute_force(model: Model, cases: Sequence[str], grid: Sequence[float]) -> di
     ("text", "cases", "low", "high"),
     [
         (CLOSED_FORMS, ("case",), -5.0, 35.0),
-        (CLOSED_FORMS, ("case",), 58.0, 84.0),
+        pytest.param(CLOSED_FORMS, ("case",), 58.0, 84.0, marks=only_in_full),
         pytest.param(LOW, ("hot", "cold"), 58.0, 76.0, marks=only_in_full),
     ],
     ids=["where a shadow goes", "without shadow", "low orbit, repeating, hot and cold"],
@@ -206,6 +206,7 @@ def test_the_governing_angles_are_those_of_a_scan_of_every_degree(
                 assert judged[1].beta == beta
 
 
+@only_in_full
 def test_limits_on_rates_differences_and_duties_are_scanned_too(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
