@@ -28,6 +28,7 @@ from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.physics.curves import Curve
 from thermnet.physics.gas import GasFacts, conductivity
 from thermnet.results import Result
+from thermnet.solve.solution import Record
 from thermnet.solve.steady import averaged
 
 NOTHING = float("nan")
@@ -221,7 +222,9 @@ def _total(
 ) -> BlanketTotal:
     solved = not result.solution.failure
     total = sum(heat[term.path] for term in found) if solved else NOTHING
-    emitted = entry.area * STEFAN_BOLTZMANN * _difference(result, entry) if solved else NOTHING
+    ends = (result.network.index(end) for end in (entry.from_, entry.to))
+    difference = mean_difference(result.solution.record, *ends) if solved else NOTHING
+    emitted = entry.area * STEFAN_BOLTZMANN * difference
     if total * emitted < 0.0:
         emitted = NOTHING
     either_way = sum(abs(heat[term.path]) for term in found) if solved else NOTHING
@@ -270,19 +273,19 @@ def _notes(result: Result, entry: Blanket, around: Surroundings) -> tuple[str, .
     return notes + beyond_at(around.separators[layers.separator], one, other)
 
 
-def _difference(result: Result, entry: Blanket) -> float:
-    """Mean over time of T^4 of the covered node less that of the outer face [K4].
+def mean_difference(record: Record, covered: int, outer: int) -> float:
+    """Mean over time of T^4 of a covered node less that of its outer face [K4], by their places.
 
-    Not a number where they are as good as equally warm, or swing about each other.
+    Not a number where they are as good as equally warm, or swing about each other so that most of
+    it cancels: no effective emittance follows from that.
     """
-    record, network = result.solution.record, result.network
-    ends = [network.index(entry.from_), network.index(entry.to)]
-    powers, share = record.temperature[:, ends] ** 4, record.weight / record.weight.sum()
-    covered, outer = share @ powers
-    even = abs(covered - outer) <= LITTLE * max(covered, outer)
+    powers = record.temperature[:, [covered, outer]] ** 4
+    share = record.weight / record.weight.sum()
+    warm, cool = share @ powers
+    even = abs(warm - cool) <= LITTLE * max(warm, cool)
     size = share @ np.abs(powers[:, 0] - powers[:, 1])
-    swings = abs(covered - outer) < LEAST_LEFT * size
-    return NOTHING if even or swings else float(covered - outer)
+    swings = abs(warm - cool) < LEAST_LEFT * size
+    return NOTHING if even or swings else float(warm - cool)
 
 
 def _mean(result: Result, node: str) -> float:

@@ -40,9 +40,9 @@ def with_bounds(model: Model) -> Model:
         entry = case_of(model, name)
         cases[name] = entry
         if name not in paired and after in paired:
-            own = _stated(model, name)
-            if own in BOUNDS:
-                cases[name] = entry.model_copy(update={"after": f"{after}, blankets {own}"})
+            own = next((each for each in BOUNDS if each == _stated(model, name)), None)
+            if own is not None:
+                cases[name] = entry.model_copy(update={"after": paired[after][own]})
             else:
                 problems.append(_undecided(name, after))
         for bound, each in paired.get(name, {}).items():
@@ -53,7 +53,7 @@ def with_bounds(model: Model) -> Model:
                 extends=name,
                 blankets=bound,
                 title=f"{entry.title or name}, blankets {bound}",
-                after=f"{after}, blankets {bound}" if after in paired else None,
+                after=paired[after][bound] if after in paired else None,
             )
             places |= dict(_of_pair(model, name, each))
     if problems:

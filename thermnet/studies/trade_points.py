@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from thermnet.account import account
+from thermnet.blankets import mean_difference
 from thermnet.margins import Margin, margins
 from thermnet.model.kinds.blanket_entry import Blanket
 from thermnet.network.network import flows
@@ -16,13 +17,6 @@ from thermnet.results import Result
 from thermnet.studies.holding import Held
 
 NOTHING = float("nan")
-
-NO_DIFFERENCE = 1e-9
-"""Difference of T^4, as a share of T^4, below which no effective emittance can be told."""
-
-LEAST_LEFT = 0.5
-"""Share of the mean size of the difference of T^4 that its own mean must keep over time, for an
-effective emittance to be told. Our choice."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -125,10 +119,6 @@ def effective_emittance(held: Held, blanket: str) -> float:
     few = subset(network, links=chosen[links.origin])
     outward = np.where(few.links.a == covered, 1.0, np.where(few.links.b == covered, -1.0, 0.0))
     through = flows(few, record.temperature, record.local_time) @ outward
-    warm, cool = record.temperature[:, covered] ** 4, record.temperature[:, face] ** 4
-    heat, driving = float(record.weight @ through), float(record.weight @ (warm - cool))
-    even = abs(driving) <= NO_DIFFERENCE * float(record.weight @ warm)
-    cancels = abs(driving) < LEAST_LEFT * float(record.weight @ abs(warm - cool))
-    if even or cancels or heat * driving < 0.0:
-        return NOTHING
-    return heat / (entry.area * STEFAN_BOLTZMANN * driving)
+    heat = float(record.weight @ through / record.weight.sum())
+    driving = mean_difference(record, covered, face)
+    return NOTHING if heat * driving < 0.0 else heat / (entry.area * STEFAN_BOLTZMANN * driving)
