@@ -18,6 +18,7 @@ import yaml
 from tests.cases_bare import microsatellite
 from tests.cases_bare.battery import turns
 from tests.full import first_of, only_in_full
+from tests.shipped import FOLDERS, cases
 from thermnet.account import account
 from thermnet.heaters import heater_duty
 from thermnet.margins import margins
@@ -34,8 +35,6 @@ from thermnet.solve.solution import Options
 from thermnet.solve.steady import steady
 from thermnet.solve.transient import transient
 
-FOLDERS = sorted(path.parent for path in (Path(__file__).parents[1] / "cases").glob("*/model.yaml"))
-
 # What does not hold, with its reason: (model, case) to the components and sides.
 NOT_HOLDING = {
     # Its heater is off for a day, so that the allowance of 11 K comes back: 13.42 - 11 - 8 degC,
@@ -46,6 +45,9 @@ NOT_HOLDING = {
         ("propellant tank", "hot"): -0.067,
     },
 }
+
+LONG = {("mars_orbiter", "long shadow"), ("mars_orbiter", "cold")}
+"""Cases that take long without compiled code, and show what others show as well."""
 
 
 @cache
@@ -64,14 +66,6 @@ def solved(name: str, case: str) -> Result:
 def promises(name: str) -> tuple[dict[str, Any], ...]:
     text = (Path(__file__).parents[1] / "cases" / name / "expected.yaml").read_text("utf-8")
     return tuple(yaml.safe_load(text)["expected"])
-
-
-def cases() -> list[tuple[str, str]]:
-    found = []
-    for folder in FOLDERS:
-        text = yaml.safe_load((folder / "model.yaml").read_text("utf-8"))
-        found += [(folder.name, case) for case in text["cases"]]
-    return found
 
 
 def kept(result: Result, promise: dict[str, Any]) -> str:
@@ -120,7 +114,10 @@ def assert_holding(result: Result, expected: dict[tuple[str, str], float]) -> No
         assert margin.margin == pytest.approx(wanted, abs=0.05)
 
 
-@pytest.mark.parametrize(("name", "case"), cases())
+@pytest.mark.parametrize(
+    ("name", "case"),
+    [pytest.param(*each, marks=only_in_full) if each in LONG else each for each in cases()],
+)
 def test_a_shipped_case_keeps_its_promises_closes_and_holds(name: str, case: str) -> None:
     """One test for each case, so that each is solved once however the tests are spread."""
     if name == "microsatellite" and case not in ("hot", "pad"):

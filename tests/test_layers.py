@@ -8,6 +8,7 @@ import re
 import sys
 import tomllib
 from collections.abc import Iterator
+from functools import cache
 from graphlib import TopologicalSorter
 from pathlib import Path
 
@@ -35,6 +36,7 @@ LAYER = {name: int(row[0]) for row in table("layer") for name in words(row[1])}
 EXCLUSIVE = {name: words(row[1]) for row in table("import or call") for name in words(row[0])}
 
 
+@cache
 def shipped() -> Modules:
     """Every module of the package by its dotted name."""
     modules = {}
@@ -43,9 +45,6 @@ def shipped() -> Modules:
         name = ".".join(parts).removesuffix(".__init__")
         modules[name] = ast.parse(path.read_text(encoding="utf-8"), filename=str(path))
     return modules
-
-
-SHIPPED = shipped()
 
 
 def imports(tree: ast.Module, modules: Modules) -> Iterator[str]:
@@ -112,25 +111,25 @@ def trespasses(modules: Modules) -> list[str]:
 
 
 def test_every_module_stands_in_the_layer_table() -> None:
-    heads = {inside(name).split(".")[0] for name in SHIPPED if name != "thermnet"}
+    heads = {inside(name).split(".")[0] for name in shipped() if name != "thermnet"}
     assert not heads - LAYER.keys()
 
 
 def test_imports_point_to_lower_layers_or_into_the_own_room() -> None:
-    assert wrong_ways(SHIPPED) == []
+    assert wrong_ways(shipped()) == []
 
 
 def test_no_modules_import_each_other_in_a_circle() -> None:
     graph = {
-        name: {target for target in imports(tree, SHIPPED) if target in SHIPPED}
-        for name, tree in SHIPPED.items()
+        name: {target for target in imports(tree, shipped()) if target in shipped()}
+        for name, tree in shipped().items()
         if name != "thermnet"
     }
     TopologicalSorter(graph).prepare()  # raises CycleError, which names the circle
 
 
 def test_kept_imports_and_calls_stay_where_the_table_says() -> None:
-    assert trespasses(SHIPPED) == []
+    assert trespasses(shipped()) == []
 
 
 def test_every_foreign_import_is_a_declared_dependency() -> None:
@@ -138,7 +137,7 @@ def test_every_foreign_import_is_a_declared_dependency() -> None:
     listed = {re.split(r"[<>=~!\[ ]", entry)[0].lower() for entry in project["dependencies"]}
     listed = {"yaml" if name == "pyyaml" else name for name in listed}
     used = {
-        target.split(".")[0] for tree in SHIPPED.values() for target in imports(tree, SHIPPED)
+        target.split(".")[0] for tree in shipped().values() for target in imports(tree, shipped())
     } - {"thermnet"}
     others = {"pydantic_core", "numba"}  # part of pydantic; optional
     assert used - sys.stdlib_module_names - listed - others == set()
@@ -158,7 +157,7 @@ def test_every_foreign_import_is_a_declared_dependency() -> None:
 def test_an_import_that_points_the_wrong_way_is_found(
     name: str, source: str, complaint: str
 ) -> None:
-    planted = SHIPPED | {name: ast.parse(source)}
+    planted = shipped() | {name: ast.parse(source)}
     found = wrong_ways(planted)
     assert any(name in line and complaint in line for line in found)
 

@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from tests.full import only_in_full
 from tests.powered import (
     CAPACITY,
     DEMAND,
@@ -211,6 +212,7 @@ cases:
 """
 
 
+@only_in_full
 def test_in_an_orbit_cells_that_turn_and_cells_that_do_not_share_the_demand_of_every_mode() -> None:
     result = solved(IN_ORBIT, "orbit")
     found = energy_of(result)

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from tests.benchmarks.models import SKETCHES, network, network_of, with_thermostats
+from tests.full import only_in_full
 from thermnet.model.assemble import assemble
 from thermnet.model.read import load
 from thermnet.network.build import build
@@ -66,6 +67,7 @@ def test_a_node_slower_than_two_hundred_orbits_takes_few_passes() -> None:
     assert solution.stats.passes <= PASSES + 1  # one more is recorded
 
 
+@only_in_full
 def test_the_microsatellite_orbit_closes_in_few_passes() -> None:
     solution = cyclic(assemble(load(MICROSATELLITE), "hot"))
     assert solution.failure == ""

@@ -7,6 +7,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
 from tests.figures.pages import assert_legible, by_name, marks, texts
+from tests.full import first_of
 from thermnet.figures.diagram import network_figure
 from thermnet.figures.diagram_layout import arrange, overlaps
 from thermnet.figures.style import Stamp
@@ -48,7 +49,7 @@ def draw(graph: nx.MultiGraph[str]) -> Figure:
     return network_figure(graph, ORIGIN, title="Network", groups=groups(graph))
 
 
-@pytest.mark.parametrize("count", [9, 45, 150])
+@pytest.mark.parametrize("count", first_of([9, 45, 150], keep=2))
 def test_no_text_overlaps_and_none_is_too_small(count: int) -> None:
     assert_legible(draw(spacecraft(count)))
 

@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 
 from tests.properties.strategies import SPAN, networks
+from tests.shipped import cases
 from tests.solving import closed, start_at, uniform
 from thermnet.model.assemble import assemble
 from thermnet.model.read import load
@@ -40,11 +41,6 @@ ARRAYS = Options(compiled=False)
 SOME_TIME = 6 * 3600.0
 
 
-def every_case() -> list[tuple[str, str]]:
-    files = sorted(CASES.glob("*/model.yaml"))
-    return [(file.parent.name, case) for file in files for case in load(file).cases]
-
-
 def by_arrays(network: Network, span: float, start: Floats, state: Floats | None) -> Solution:
     rows = march(network, span, start, state, ARRAYS)
     return accounted(network, collect(network, "transient", rows, ARRAYS), state)
@@ -70,7 +66,7 @@ def assert_the_same(a: Solution, b: Solution) -> None:
     assert (a.switchings == b.switchings).all()
 
 
-@pytest.mark.parametrize(("model", "case"), every_case())
+@pytest.mark.parametrize(("model", "case"), cases())
 @pytest.mark.parametrize("ruled", [False, True])
 def test_every_shipped_case_has_the_same_history(model: str, case: str, ruled: bool) -> None:
     pytest.importorskip("numba")
