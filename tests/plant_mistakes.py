@@ -175,8 +175,8 @@ MISTAKES = (
     Mistake(
         name="infrared is absorbed by the solar absorptance",
         file="thermnet/model/exterior.py",
-        right="            optics.emittance * surface.area,\n",
-        wrong="            optics.absorptance * surface.area,\n",
+        right="            optics.emittance * area,\n",
+        wrong="            optics.absorptance * area,\n",
     ),
     Mistake(
         name="the Sun shines through the planet",

@@ -176,6 +176,19 @@ def test_a_rate_is_heat_over_capacity_whether_or_not_anything_is_on() -> None:
     assert margin.quantity == "rate"
 
 
+def test_a_rate_follows_a_heat_content_that_changes() -> None:
+    """Melting begins halfway, at 0 degC; beyond it (20 - 0.5) W warm 20 J/K (closed form)."""
+    filling = (
+        "melting: {mass: 0.01 kg, over: 1 K, melts_at: 0, latent_heat: 200 kJ/kg, "
+        "specific_heat: 2000, specific_heat_liquid: 2000}"
+    )
+    text = STEADY.replace("plate: {capacity: 1000 J/K,", f"plate: {{{filling},").replace(
+        "{solve: steady}", "{solve: transient, duration: 300 s, initial: given}"
+    )
+    margin = only("node: plate, rate: 1 K/s", text)
+    assert margin.calculated == pytest.approx(0.975, rel=1e-3)
+
+
 @pytest.mark.parametrize("accuracy", [0.1, 1e-4])
 def test_a_jump_of_a_massless_node_is_no_rate_however_fine_the_steps(accuracy: float) -> None:
     """The wall rises by 30 K in 400 s and jumps by 30 K: 4.5 K/min between jumps (by hand)."""

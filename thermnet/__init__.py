@@ -21,6 +21,8 @@ if TYPE_CHECKING:
         blanket_totals,
         over_pressure,
     )
+    from thermnet.couplings import CouplingRow, coupling_table
+    from thermnet.enclosures import EnclosureTable, enclosure_table
     from thermnet.energy import Energy, energy
     from thermnet.errors import InputError
     from thermnet.heaters import HeaterRow, HeatersTogether, heater_table, heaters_together
@@ -30,6 +32,7 @@ if TYPE_CHECKING:
     from thermnet.model.model import Model
     from thermnet.model.paths import vary
     from thermnet.model.read import load
+    from thermnet.radiators import RadiatorRow, radiator_table
     from thermnet.results import Result, solve, solve_cases
     from thermnet.saved import open_result, save
     from thermnet.solve.adjoint import Output, gradients, of_node
@@ -42,6 +45,7 @@ if TYPE_CHECKING:
     from thermnet.solve.variants import Variants
     from thermnet.studies.failures import FailureRow, failures
     from thermnet.studies.trade import Trade, trade
+    from thermnet.used import rows_used
 
 __version__ = "0.1.0"
 
@@ -49,6 +53,8 @@ __all__ = [
     "Account",
     "BlanketRow",
     "BlanketTotal",
+    "CouplingRow",
+    "EnclosureTable",
     "Energy",
     "FailureRow",
     "Gradient",
@@ -61,6 +67,7 @@ __all__ = [
     "Options",
     "Output",
     "OverPressure",
+    "RadiatorRow",
     "Result",
     "Solution",
     "SurfaceHeat",
@@ -71,8 +78,10 @@ __all__ = [
     "blanket_table",
     "blanket_totals",
     "by_origin",
+    "coupling_table",
     "cyclic",
     "cyclic_many",
+    "enclosure_table",
     "energy",
     "failures",
     "governing",
@@ -85,6 +94,8 @@ __all__ = [
     "of_node",
     "open_result",
     "over_pressure",
+    "radiator_table",
+    "rows_used",
     "save",
     "solve",
     "solve_cases",
@@ -97,6 +108,13 @@ __all__ = [
 ]
 
 _HOME = {
+    "rows_used": "thermnet.used",
+    "radiator_table": "thermnet.radiators",
+    "RadiatorRow": "thermnet.radiators",
+    "enclosure_table": "thermnet.enclosures",
+    "EnclosureTable": "thermnet.enclosures",
+    "coupling_table": "thermnet.couplings",
+    "CouplingRow": "thermnet.couplings",
     "trade": "thermnet.studies.trade",
     "Trade": "thermnet.studies.trade",
     "over_pressure": "thermnet.blankets",

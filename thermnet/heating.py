@@ -16,6 +16,7 @@ from thermnet.model.kinds.surface import Absorbed, BySchedule, Surface
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
+from thermnet.model.surfaces import surfaces_of
 from thermnet.network.grid import common_grid
 from thermnet.network.parts import History
 from thermnet.network.primitives import Floats
@@ -65,7 +66,7 @@ def surface_heat(model: Model, case: str) -> tuple[SurfaceHeat, ...]:
     applied = apply_case(model, case)
     how = plan(applied, case)
     orbit = None if how.sky is None else how.sky.period
-    surfaces = applied.entries(Surface, "surfaces")
+    surfaces = surfaces_of(applied)
     boundaries = applied.entries(Boundary, "boundaries")
     scheduled = any(_follows_schedules(surface) for surface in surfaces.values()) or any(
         each.schedule is not None for each in boundaries.values()
@@ -79,7 +80,7 @@ def surface_heat(model: Model, case: str) -> tuple[SurfaceHeat, ...]:
     for name, surface in surfaces.items():
         exterior = outside[name]
         heat = {cause: _history(each) for cause, each in exterior.heat.items()}
-        heat = {**_given(surface, how, period), **heat}
+        heat = {**_given(surface, exterior.efficiency, how, period), **heat}
         sinks = [
             (_history(share), _temperature(boundaries[seen], how, period))
             for seen, share in exterior.fractions.items()
@@ -96,7 +97,7 @@ def surface_heat(model: Model, case: str) -> tuple[SurfaceHeat, ...]:
                 emittance=exterior.emittance,
                 heat=heat,
                 mean={cause: mean(each, period) for cause, each in heat.items()},
-                sink=_sink(list(heat.values()), sinks, surface.area * exterior.emittance, period),
+                sink=_sink(list(heat.values()), sinks, exterior.area * exterior.emittance, period),
             )
         )
     return tuple(found)
@@ -117,17 +118,17 @@ def _history(driven: Driven) -> History:
     return History(time=driven.history.time, value=driven.amplitude * driven.history.value)
 
 
-def _given(surface: Surface, how: Plan, period: float) -> dict[str, History]:
+def _given(surface: Surface, efficiency: float, how: Plan, period: float) -> dict[str, History]:
     """Absorbed heat that the file states itself."""
     found = {}
     for cause in Absorbed.model_fields:
         stated = getattr(surface.absorbed, cause)
         if stated is not None:
-            schedule = stated.schedule
+            schedule, watts = stated.schedule, stated.heat * efficiency
             if schedule is None:
-                found[cause] = _constant(stated.heat)
+                found[cause] = _constant(watts)
             else:
-                found[cause] = _following(0.0, stated.heat, schedule, how, period)
+                found[cause] = _following(0.0, watts, schedule, how, period)
     return found
 
 

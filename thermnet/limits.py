@@ -16,7 +16,7 @@ from thermnet.heaters import dark_share
 from thermnet.interfaces import interface_heat
 from thermnet.model.kinds.component import Component
 from thermnet.model.kinds.limit import Limit
-from thermnet.network.network import capacities, flows, heat
+from thermnet.network.network import flows, heat, storing
 from thermnet.network.primitives import Flags, Floats
 from thermnet.network.subset import subset
 from thermnet.results import Result
@@ -197,8 +197,10 @@ def _rates(result: Result, nodes: Sequence[int]) -> Floats:
     network, record = result.network, result.solution.record
     given = record.duty if len(network.thermostats.node) else None
     net = heat(network, record.temperature, record.local_time, given)[:, nodes]
-    capacity = capacities(network, record.temperature[0])[nodes]
-    massless = capacity == 0.0
+    massless = ~storing(network)[nodes]
+    capacity = np.broadcast_to(network.capacity[nodes], net.shape).copy()
+    for node, content in network.content:
+        capacity[:, np.equal(nodes, node)] = content.slope(record.temperature[:, [node]])
     rates = net / np.where(massless, 1.0, capacity)
     if massless.any():
         # On the interpolant of each step: where heat jumps, such a node jumps with it, between two.

@@ -8,6 +8,7 @@ from types import MappingProxyType
 
 import numpy as np
 
+from thermnet.doubts import doubtful
 from thermnet.errors import InputError, Problem
 from thermnet.model.assemble import initial_temperatures
 from thermnet.model.checks import problems_of_network
@@ -16,7 +17,7 @@ from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
 from thermnet.model.starts import starts
-from thermnet.network.network import Network, boundary_temperatures
+from thermnet.network.network import Network, boundary_temperatures, storing
 from thermnet.network.primitives import Floats
 from thermnet.power import charge_at_end, settled
 from thermnet.solve.solution import Options, Solution
@@ -26,8 +27,9 @@ from thermnet.solve.solution import Options, Solution
 class Result:
     """A solved case.
 
-    `model` has the case applied; `problems` are warnings of the structural checks; a solve that
-    failed says so in `solution.failure`. `drawn` is what is taken from solar cells, by path, with
+    `model` has the case applied; `problems` are warnings of the structural checks, and of entries
+    used beyond what they are good for; a solve that failed says so in `solution.failure`. `drawn`
+    is what is taken from solar cells, by path, with
     which the network was assembled; empty without a battery. `begins` is the share of charge with
     which the battery comes from another case, None where it does not.
     """
@@ -138,6 +140,7 @@ def _solved(applied: Model, options: Options, known: Mapping[str, Result]) -> Re
             )
             path = f"cases.{how.name}.after"
             problems += applied.located([Problem(message=message, path=path, severity="warning")])
+    problems += doubtful(applied, how, network, solution)
     return Result(
         model=applied,
         plan=how,
@@ -202,7 +205,7 @@ def end_of(earlier: Result, network: Network) -> tuple[Floats, Floats | None]:
     start = np.array([known.get(name, np.nan) for name in network.names])
     start[network.boundary] = boundary_temperatures(network, 0.0)
     lacking = np.isnan(start)
-    if names := [f"'{network.names[k]}'" for k in np.flatnonzero(lacking & (network.capacity > 0))]:
+    if names := [f"'{network.names[k]}'" for k in np.flatnonzero(lacking & storing(network))]:
         raise ValueError(
             f"has other nodes than case '{earlier.case}', after which it starts: {', '.join(names)}"
         )
@@ -246,7 +249,7 @@ def given_start(model: Model, network: Network) -> Floats:
     stated = initial_temperatures(model)
     start = np.array([stated.get(name, np.nan) for name in network.names])
     start[network.boundary] = network.boundary_mean
-    lacking = np.isnan(start) & (network.capacity > 0.0)
+    lacking = np.isnan(start) & storing(network)
     if lacking.any():
         message = f"missing key 'initial': case '{model.case}' starts from given temperatures"
         paths = dict.fromkeys(network.node_origins[k] for k in np.flatnonzero(lacking))

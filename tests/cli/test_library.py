@@ -8,9 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from thermnet.cli.library import FACTS, rows_of, tables
+from thermnet.cli.library import FACTS, rows_of
 from thermnet.cli.main import main
 from thermnet.model.kinds import SECTIONS
+from thermnet.used import tables
 
 OWN = """\
 thermnet: 1
@@ -75,11 +76,17 @@ def test_every_row_of_every_table_says_how_it_is_known(table: str) -> None:
         assert row.source
 
 
+BESIDE = {
+    "environments": {"inclination", "averaging_time", "refused"},
+    "materials": {"specific_heat_by_temperature", "conductivity_by_temperature"},
+}
+
+
 @pytest.mark.parametrize("table", tables())
 def test_every_column_is_a_key_of_a_model_or_words_of_the_library(table: str) -> None:
     # what an entry of a model cannot state is told of an environment alone
     keys = {key for row in rows_of(table) for key in row.values}
-    beside = {"inclination", "averaging_time", "refused"} if table == "environments" else set()
+    beside = BESIDE.get(table, set())
     assert keys - set(SECTIONS[table].model_fields) == beside
 
 

@@ -78,7 +78,7 @@ TABLES: dict[str, tuple[Mapping[str, Column], tuple[str, ...]]] = {
     environments.FILE: (environments.COLUMNS, environments.WORDS),
     finishes.FILE: (finishes.COLUMNS, ()),
     gases.FILE: (gases.COLUMNS, ()),
-    materials.FILE: (materials.COLUMNS, ()),
+    materials.FILE: (materials.COLUMNS, materials.WORDS),
     separators.FILE: (separators.COLUMNS, ("divisor",)),
 }
 

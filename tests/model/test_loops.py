@@ -5,11 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from tests.model.doubted import doubts_of
 from tests.model.small import SMALL, read
 from tests.small_models import model_of, solved
 from thermnet.account import account
 from thermnet.errors import InputError
 from thermnet.figures.from_results import diagram
+from thermnet.model.kinds.material import of_library
 from thermnet.model.paths import vary
 from thermnet.network.graph import graph
 from thermnet.physics.constants import ZERO_CELSIUS
@@ -201,7 +203,17 @@ def test_a_line_that_neither_returns_nor_ends_at_a_boundary_is_blamed_on_the_loo
         ("{through: [box, plat], capacity_rate: 1 W/K}", "through.1", "'plate'"),
         ("{through: [box, plate], capacity_rate: 0 W/K}", "capacity_rate", "above 0"),
         ("{through: [box, plate], capacity_rate: 1 kg/s}", "capacity_rate", "W/K"),
-        ("{through: [box, plate]}", "", "missing key 'capacity_rate'"),
+        ("{through: [box, plate]}", "capacity_rate", "missing key 'capacity_rate'"),
+        ("{through: [box, plate], fluid: water}", "mass_flow", "missing key 'mass_flow'"),
+        ("{through: [box, plate], mass_flow: 1 kg/s}", "fluid", "missing key 'fluid'"),
+        ("{through: [box, plate], fluid_at: 20}", "fluid", "goes with 'fluid_at'"),
+        (
+            "{through: [box, plate], capacity_rate: 1 W/K, mass_flow: 1 kg/s}",
+            "mass_flow",
+            "given beside 'capacity_rate'",
+        ),
+        ("{through: [box, plate], fluid: watr, mass_flow: 1 kg/s}", "fluid", "'water'"),
+        ("{through: [box, plate], fluid: water, mass_flow: 0 kg/s}", "mass_flow", "above 0"),
     ],
 )
 def test_a_loop_that_cannot_flow_is_told_where_it_stands(loop: str, path: str, words: str) -> None:
@@ -239,3 +251,110 @@ cases:
 """
     end = float(solved(text).of("tank")[-1]) - ZERO_CELSIUS
     assert end == pytest.approx(40.0 * np.exp(-0.5), abs=0.01)
+
+
+def by_fluid(keys: str, material: str = "{specific_heat: 3000 J/kg/K, lowest: -20}") -> str:
+    """The loop with a fluid of its own."""
+    text = LOOP.replace("capacity_rate: 12 W/K", f"fluid: coolant, {keys}")
+    return text.replace("loops:", f"materials:\n  coolant: {material}\nloops:")
+
+
+def test_mass_flow_times_specific_heat_is_the_capacity_rate() -> None:
+    """Derived: 4 g/s of 3000 J/kg/K are 12 W/K."""
+    by_rate, found = steady(solved(LOOP)), steady(solved(by_fluid("mass_flow: 4 g/s")))
+    assert found == pytest.approx(by_rate, abs=1e-9)
+
+
+def test_a_fluid_of_the_library_brings_its_specific_heat() -> None:
+    text = LOOP.replace("capacity_rate: 12 W/K", "fluid: water, mass_flow: 3 g/s")
+    rate = 3e-3 * of_library("water").specific_heat  # type: ignore[operator]
+    found = steady(solved(text))
+    lift = found["fluid in cold plate"] - found["fluid in radiator"]
+    assert lift == pytest.approx(WALL * found["fluid in radiator"] / rate, rel=1e-6)
+
+
+def test_a_fluid_known_over_temperature_is_taken_where_the_file_says() -> None:
+    """Derived: at 250 K, half way from 2000 to 4000 J/kg/K, 4 g/s carry 12 W/K."""
+    heat = "{temperature: [200 K, 300 K], value: [2000 J/kg/K, 4000 J/kg/K]}"
+    text = by_fluid("mass_flow: 4 g/s, fluid_at: 250 K", f"{{specific_heat: {heat}, lowest: -20}}")
+    assert steady(solved(text)) == pytest.approx(steady(solved(LOOP)), abs=1e-6)
+    plain = by_fluid("mass_flow: 3 g/s", f"{{specific_heat: {heat}, lowest: -20}}")
+    assert steady(solved(plain)) == pytest.approx(steady(solved(LOOP)), abs=1e-6)
+
+
+def test_a_material_that_melts_flows_with_the_specific_heat_of_its_liquid() -> None:
+    melts = "{specific_heat: 1000 J/kg/K, specific_heat_liquid: 3000 J/kg/K, melts_at: -20}"
+    found = steady(solved(by_fluid("mass_flow: 4 g/s", melts)))
+    assert found == pytest.approx(steady(solved(LOOP)), abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("material", "keys", "words"),
+    [
+        ("{density: 900 kg/m3}", "", "the specific heat of 'coolant' is not known: state `spec"),
+        (
+            "{melts_at: -20, specific_heat: 900 J/kg/K}",
+            "",
+            "the specific heat when liquid of 'coolant' is not known: state `specific_heat_liquid`",
+        ),
+        (
+            "{specific_heat: {temperature: [200 K, 300 K], value: [9 J/kg/K, 9 J/kg/K]}}",
+            ", fluid_at: 310 K",
+            "known from 200 to 300 K, not at 310 K",
+        ),
+    ],
+)
+def test_a_fluid_that_is_not_known_is_blamed_on_the_loop(
+    material: str, keys: str, words: str
+) -> None:
+    with pytest.raises(InputError) as caught:
+        solve(model_of(by_fluid(f"mass_flow: 4 g/s{keys}", material)), "case")
+    (problem,) = caught.value.problems
+    assert problem.path == "loops.coolant"
+    assert words in problem.message
+
+
+def test_a_fluid_that_would_freeze_is_doubted() -> None:
+    """The radiator's fluid stands at 60 / 4.2 = 14.3 degC."""
+    for material, word in (
+        ("{specific_heat: 3000 J/kg/K, lowest: 15}", "may not be used below 288.15 K"),
+        ("{specific_heat: 1 J/kg/K, specific_heat_liquid: 3000 J/kg/K, melts_at: 15}", "freezes"),
+    ):
+        result = solved(by_fluid("mass_flow: 4 g/s", material))
+        ((path, message),) = doubts_of(result, "loops.coolant")
+        assert path == "loops.coolant.fluid"
+        assert word in message
+        assert "'fluid in radiator' goes down to 287.4 K" in message
+
+
+def test_a_fluid_within_its_temperatures_is_not_doubted() -> None:
+    material = "{specific_heat: 3000 J/kg/K, lowest: 14, highest: 20}"
+    assert doubts_of(solved(by_fluid("mass_flow: 4 g/s", material)), "loops.coolant") == []
+
+
+def test_a_fluid_that_gets_too_hot_is_doubted() -> None:
+    """The cold plate's fluid stands at 60 / 4.2 (1 + 4 / 12) = 19.05 degC."""
+    material = "{specific_heat: 3000 J/kg/K, lowest: 0, highest: 19}"
+    ((path, message),) = doubts_of(solved(by_fluid("mass_flow: 4 g/s", material)), "loops.coolant")
+    assert path == "loops.coolant.fluid"
+    assert "'fluid in cold plate' goes up to 292.2 K" in message
+
+
+def test_a_fluid_of_unknown_freezing_is_doubted() -> None:
+    result = solved(by_fluid("mass_flow: 4 g/s", "{specific_heat: 3000 J/kg/K}"))
+    ((_, message),) = doubts_of(result, "loops.coolant")
+    assert "it is not known where 'coolant' freezes" in message
+
+
+def test_a_specific_heat_taken_far_from_the_temperatures_met_is_doubted() -> None:
+    """At 19.05 degC, 292.2 K, the curve has 3844 J/kg/K, 92 % more than the 2000 taken."""
+    heat = "{temperature: [200 K, 300 K], value: [2000 J/kg/K, 4000 J/kg/K]}"
+    text = by_fluid("mass_flow: 6 g/s, fluid_at: 200 K", f"{{specific_heat: {heat}, lowest: -20}}")
+    ((_, message),) = doubts_of(solved(text), "loops.coolant")
+    assert "differs by up to 92 % from the 2000 J/kg/K that is taken" in message
+    near = text.replace("fluid_at: 200 K", "fluid_at: 290 K")
+    assert doubts_of(solved(near), "loops.coolant") == []
+
+
+def test_a_loop_by_capacity_rate_has_no_fluid_to_doubt() -> None:
+    assert doubts_of(solved(LOOP), "loops.coolant") == []

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from tests.physics.test_shield import given_off
 from tests.solving import closed, history_of, solved_steady
 from thermnet.model.assemble import assemble
-from thermnet.model.kinds.sunshield import Sunshield, clashes
+from thermnet.model.kinds.sunshield import Sunshield
+from thermnet.model.made import clashes
 from thermnet.model.model import Model
 from thermnet.model.paths import vary
 from thermnet.model.read import load, parse
@@ -239,7 +240,7 @@ def test_nodes_with_heat_capacity_that_a_case_does_not_know_have_no_start() -> N
 
 
 def test_a_name_that_is_taken_is_told_at_the_sunshield() -> None:
-    entries = read(FLOWN).entries(Sunshield, "sunshields")
+    entries = {"sunshields": read(FLOWN).entries(Sunshield, "sunshields")}
     (problem,) = clashes(entries, ("front", "shade, sheet 3"))
     assert problem.path == "sunshields.shade"
     assert "'shade, sheet 3'" in problem.message

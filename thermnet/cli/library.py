@@ -10,7 +10,6 @@ import re
 import textwrap
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from importlib import resources
 from typing import Any
 
 from thermnet.cli.inputs import loaded
@@ -19,6 +18,8 @@ from thermnet.cli.tables import celsius, grid
 from thermnet.errors import InputError, Problem, nearest
 from thermnet.model.kinds import SECTIONS
 from thermnet.model.kinds.body import body
+from thermnet.model.kinds.contact import contact
+from thermnet.model.kinds.fastener import fastener
 from thermnet.model.kinds.finish import finish
 from thermnet.model.kinds.gas import gas
 from thermnet.model.kinds.material import material
@@ -27,9 +28,12 @@ from thermnet.model.library.rows import HOW_KNOWN, named, packaged
 from thermnet.model.model import Model
 from thermnet.text.fields import Entry, Temperature
 from thermnet.text.shapes import Leaf, at, unit_of_shape
+from thermnet.used import rows_used, tables
 
 FACTS: dict[str, Callable[[str, Mapping[str, Any]], Any]] = {
     "bodies": body,
+    "contacts": contact,
+    "fasteners": fastener,
     "finishes": finish,
     "gases": gas,
     "materials": material,
@@ -75,6 +79,8 @@ class Row:
 def library(options: argparse.Namespace) -> int:
     """Print the tables of the library, the rows of one, or one row with its source."""
     model = loaded(options.model, []) if options.model else None
+    if options.used:
+        return _used(options, model)
     if options.table is None:
         found = {table: rows_of(table, model) for table in tables()}
         print(json.dumps(_counts(found), indent=1) if options.json else _tables(found))
@@ -98,10 +104,39 @@ def library(options: argparse.Namespace) -> int:
     return HOLDS
 
 
-def tables() -> tuple[str, ...]:
-    """Names of the tables of the library, which are sections of a model file."""
-    names = (each.name for each in resources.files("thermnet.model.library").iterdir())
-    return tuple(sorted(name.removesuffix(".csv") for name in names if name.endswith(".csv")))
+def _used(options: argparse.Namespace, model: Model | None) -> int:
+    """Print the rows that a model uses, in any of its cases, and which entries name them."""
+    if model is None:
+        message = "name the model whose rows are asked for: `--model MODEL`"
+        raise InputError([Problem(message=message)])
+    found = rows_used(model)
+    chosen = [
+        (row, found[table][row.name])
+        for table in tables()
+        for row in rows_of(table, model)
+        if row.name in found.get(table, {})
+        and options.table in (None, table)
+        and options.name in (None, row.name)
+    ]
+    if options.json:
+        print(json.dumps([{**_data(row), "used_by": list(at)} for row, at in chosen], indent=1))
+        return HOLDS
+    for table in dict.fromkeys(row.table for row, _ in chosen):
+        print(f"{table}:")
+        for row, paths in (each for each in chosen if each[0].table == table):
+            known = ", ".join(row.known) or "-"
+            print(f"  {row.name} ({known}){_own_note(row)}")
+            print(_indented("used by ", ", ".join(paths)))
+            print(_indented("source: ", row.source or "none is stated"))
+    return HOLDS
+
+
+def _indented(word: str, text: str) -> str:
+    return textwrap.fill(text, WIDTH, initial_indent=f"    {word}", subsequent_indent="    ")
+
+
+def _own_note(row: Row) -> str:
+    return f", stated at {row.place}" if row.place else ""
 
 
 def rows_of(table: str, model: Model | None = None) -> tuple[Row, ...]:

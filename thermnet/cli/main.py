@@ -33,6 +33,9 @@ ELSEWHERE = {
         "interfaces",
         "blankets",
         "trade",
+        "couplings",
+        "enclosures",
+        "radiators",
         "library",
     )
 }
@@ -146,6 +149,7 @@ def parser() -> argparse.ArgumentParser:
 
     _operation(commands)
     _of_blankets(commands)
+    _of_couplings(commands)
     plot = commands.add_parser("plot", help="draw margins, temperatures over time, the network")
     plot.add_argument(
         "inputs", metavar="MODEL", nargs="+", help="model file, or saved results (.nc) of one model"
@@ -288,7 +292,39 @@ def _of_blankets(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     library.add_argument("table", metavar="TABLE", nargs="?", help="finishes, gases ...")
     library.add_argument("name", metavar="NAME", nargs="?", help="one row of the table")
     library.add_argument("--model", metavar="MODEL", help="model file that changes or adds rows")
+    library.add_argument(
+        "--used", action="store_true", help="only the rows that the model uses, and where"
+    )
     library.add_argument("--json", action="store_true", help="print JSON for programs")
+
+
+def _of_couplings(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """The commands for what joins nodes to each other and to space."""
+    couplings = commands.add_parser(
+        "couplings",
+        help="solve the cases: heat and conductance of everything that joins nodes, and why",
+    )
+    _model(couplings)
+    _changes(couplings)
+    _solving(couplings)
+    _output(couplings, "folder for the table of couplings (CSV)")
+
+    enclosures = commands.add_parser(
+        "enclosures",
+        help="show how far view factors keep to reciprocity and closure, and what they make",
+    )
+    _model(enclosures)
+    _changes(enclosures)
+    _output(enclosures, "folder for the exchange areas of every enclosure (CSV)")
+
+    radiators = commands.add_parser(
+        "radiators",
+        help="solve the cases: rejected heat, sink temperature and excess area of every radiator",
+    )
+    _model(radiators)
+    _changes(radiators)
+    _solving(radiators)
+    _output(radiators, "folder for the table of radiators (CSV)")
 
 
 class _Version(argparse.Action):

@@ -17,11 +17,11 @@ from thermnet.cli.tables import celsius, grid
 from thermnet.files import write_rows
 from thermnet.heating import SurfaceHeat, surface_heat
 from thermnet.model.kinds.finish import Finish, finish
-from thermnet.model.kinds.surface import Surface
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, plan
 from thermnet.model.sky import Sky
+from thermnet.model.surfaces import surfaces_of
 from thermnet.physics.setting import Flight, Stand
 
 WIDTH = 100
@@ -150,7 +150,7 @@ def _table(heat: Sequence[SurfaceHeat]) -> Iterator[str]:
 def _finishes(model: Model) -> Iterator[str]:
     """Where the numbers of every finish come from that a surface has."""
     entries = model.entries(Finish, "finishes")
-    used = (each.finish for each in model.entries(Surface, "surfaces").values())
+    used = (each.finish for each in surfaces_of(model).values())
     for name in dict.fromkeys(each for each in used if each is not None):
         source = f"finish {name}: {finish(name, entries).source}"
         yield textwrap.fill(source, WIDTH, subsequent_indent="  ")

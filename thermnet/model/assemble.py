@@ -16,23 +16,31 @@ from thermnet.model.kinds import KINDS
 from thermnet.model.kinds.atmosphere import Atmosphere, between
 from thermnet.model.kinds.battery import Battery, misuses
 from thermnet.model.kinds.component import Component
+from thermnet.model.kinds.contact import Contact, contact
+from thermnet.model.kinds.face import Faces, surrounded
+from thermnet.model.kinds.fastener import Fastener, fastener
+from thermnet.model.kinds.finish import Finish, emittance, finish
 from thermnet.model.kinds.gas import Gas
 from thermnet.model.kinds.heater import Heater
 from thermnet.model.kinds.kind import Drawn, Surroundings
 from thermnet.model.kinds.limit import Limit
 from thermnet.model.kinds.load import Loads
 from thermnet.model.kinds.loop import Loop
+from thermnet.model.kinds.material import Material, material
 from thermnet.model.kinds.node import Node, Nodes, initial_of
 from thermnet.model.kinds.plume import Plume
 from thermnet.model.kinds.radiation import Couplings
 from thermnet.model.kinds.schedule import Schedule
 from thermnet.model.kinds.separator import Separator, separators
-from thermnet.model.kinds.sunshield import Sunshield, clashes
 from thermnet.model.kinds.surface import Absorbed, BySchedule, Surface
 from thermnet.model.kinds.unit import Unit
+from thermnet.model.made import clashes
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
 from thermnet.model.plan import Plan, period_in, plan
+from thermnet.model.shelf import Shelf
+from thermnet.model.surfaces import path_of, surfaces_of
+from thermnet.model.surrounded import Surrounded
 from thermnet.model.tables_by_time import last_instant
 from thermnet.model.usable import problems_of_materials
 from thermnet.network.build import build
@@ -61,7 +69,7 @@ def assemble(
         raise InputError([*model.located(problems), *error.problems]) from None
     problems += misuses(model.entries(Battery, "batteries"), model.entries(Surface, "surfaces"))
     taken = {*model.names()["nodes"], *model.names()["boundaries"]}
-    problems += clashes(model.entries(Sunshield, "sunshields"), taken)
+    problems += clashes(model.sections, taken)
     problems += problems_of_materials(model)
     problems += [*_without_start(model, how), *_misfits(model, how), *_without_voltage(model, how)]
     if problems:
@@ -88,7 +96,7 @@ def surroundings(model: Model, how: Plan) -> Surroundings:
         histories={},
         means={},
         bus_voltage=how.bus_voltage,
-        rows=model.node_tables(),
+        rows=model.tables("nodes"),
         exterior=exteriors(model, how, how.span),
         timing=Timing(
             span=how.span,
@@ -99,7 +107,9 @@ def surroundings(model: Model, how: Plan) -> Surroundings:
         activity=how.activity,
         atmosphere=_atmosphere(model, how),
         separators=separators(model.entries(Separator, "separators")),
+        shelf=_shelf(model, how),
     )
+    around = replace(around, faces=faces_of(model, around))
     if how.solve == "steady":
         means = {name: points.mean(how.span) for name, points in how.schedules.items()}
         return replace(around, means=means)
@@ -107,6 +117,31 @@ def surroundings(model: Model, how: Plan) -> Surroundings:
     if how.solve == "repeating":
         histories = {name: _within(history, how.span) for name, history in histories.items()}
     return replace(around, histories=histories)
+
+
+def faces_of(model: Model, around: Surroundings) -> dict[str, Surrounded]:
+    """The faces of each table of faces. Raises InputError for what is wrong with them."""
+    found, problems = {}, []
+    for name, entry in model.entries(Faces, "faces").items():
+        try:
+            found[name] = surrounded(entry, around)
+        except ValueError as error:
+            problems.append(Problem(message=str(error), path=f"faces.{name}"))
+    if problems:
+        raise InputError(model.located(problems))
+    return found
+
+
+def _shelf(model: Model, how: Plan) -> Shelf:
+    """What entries may look up by name in a case."""
+    finishes, materials = model.entries(Finish, "finishes"), model.entries(Material, "materials")
+    fasteners, contacts = model.entries(Fastener, "fasteners"), model.entries(Contact, "contacts")
+    return Shelf(
+        emittance=lambda name: emittance(finish(name, finishes), how.life),
+        material=lambda name: material(name, materials),
+        fastener=lambda name: fastener(name, fasteners),
+        contact=lambda name: contact(name, contacts),
+    )
 
 
 def _atmosphere(model: Model, how: Plan) -> Between | None:
@@ -163,13 +198,11 @@ def _bounded(model: Model) -> dict[str, tuple[str, float]]:
     for name, heater in model.sections["heaters"].items():
         if isinstance(heater, Heater) and heater.enabled is not None:
             found.setdefault(heater.enabled, (f"heaters.{name}.enabled", 1.0))
-    for name, surface in model.sections["surfaces"].items():
-        if not isinstance(surface, Surface):
-            continue
+    for name, surface in surfaces_of(model).items():
         for cause in Absorbed.model_fields:
             absorbed = getattr(surface.absorbed, cause)
             if absorbed is not None and absorbed.schedule is not None:
-                path = f"surfaces.{name}.absorbed.{cause}"
+                path = f"{path_of(model, name)}.absorbed.{cause}"
                 found.setdefault(absorbed.schedule, (path, float("inf")))
     found |= _shares(model)
     follow: dict[str, str | None] = {
@@ -188,13 +221,13 @@ def _shares(model: Model) -> dict[str, tuple[str, float]]:
         plume.schedule: (f"plumes.{name}.schedule", 1.0)
         for name, plume in model.entries(Plume, "plumes").items()
     }
-    for name, surface in model.entries(Surface, "surfaces").items():
+    for name, surface in surfaces_of(model).items():
         shares = {"sunlit": surface.sunlit} | {
             f"sees.{each}": s for each, s in surface.sees.items()
         }
         for key, share in shares.items():
             if isinstance(share, BySchedule):
-                found[share.schedule] = (f"surfaces.{name}.{key}", 1.0)
+                found[share.schedule] = (f"{path_of(model, name)}.{key}", 1.0)
     return found
 
 

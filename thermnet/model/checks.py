@@ -5,14 +5,20 @@ what blankets say.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 import numpy as np
 
 from thermnet.errors import Problem
+from thermnet.model.assemble import faces_of
 from thermnet.model.kinds.blanket_entry import Blanket
 from thermnet.model.kinds.blanket_practice import doubts
+from thermnet.model.kinds.enclosure import loose
+from thermnet.model.kinds.enclosure_entry import Enclosure, Enclosures
+from thermnet.model.kinds.kind import Surroundings
 from thermnet.model.kinds.separator import Separator, separators
 from thermnet.model.model import Change, Model
+from thermnet.model.shelf import Shelf
 from thermnet.model.usable import unjudged
 from thermnet.network.checks import check
 from thermnet.network.network import Network
@@ -22,6 +28,7 @@ from thermnet.network.primitives import Indices
 def problems_of_network(model: Model, network: Network) -> tuple[Problem, ...]:
     """All problems of the network of a model with a case applied, located, errors first."""
     doubtful = [*_doubtful_blankets(model), *idle_emittances(model), *unjudged(model)]
+    doubtful += _loose_enclosures(model)
     return model.located([*check(network), *_unjoined(model, network), *doubtful])
 
 
@@ -54,6 +61,32 @@ def _touching(network: Network, node: int) -> Indices:
         stats.origin[stats.node == node],
     ]
     return np.unique(np.concatenate(found))
+
+
+def _loose_enclosures(model: Model) -> Iterator[Problem]:
+    """A warning for each enclosure whose view factors miss reciprocity or closure."""
+    if not model.sections["enclosures"]:
+        return
+    # What the faces emit has no part in how they see each other.
+    around = Surroundings(
+        histories={},
+        means={},
+        bus_voltage=None,
+        rows=model.tables("nodes"),
+        shelf=Shelf(emittance=lambda _: 1.0),
+    )
+    around = replace(around, faces=faces_of(model, around))
+    taken: dict[str, str] = {}
+    for name, entry in model.sections["enclosures"].items():
+        if isinstance(entry, Enclosures):
+            other = taken.setdefault(entry.faces, name)
+            if other != name:
+                message = f"has the faces of '{other}' too, which exchange heat in both"
+                path = f"enclosures.{name}.faces"
+                yield Problem(message=message, path=path, severity="warning")
+        if isinstance(entry, Enclosure | Enclosures):
+            for message in loose(entry, around):
+                yield Problem(message=message, path=f"enclosures.{name}", severity="warning")
 
 
 def _doubtful_blankets(model: Model) -> Iterator[Problem]:

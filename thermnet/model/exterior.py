@@ -14,11 +14,14 @@ from thermnet.model.histories import mean, unrolled
 from thermnet.model.kinds.directions import unit_vector
 from thermnet.model.kinds.finish import Finish, absorptance, emittance, finish
 from thermnet.model.kinds.kind import Exterior
+from thermnet.model.kinds.material import Material, material
+from thermnet.model.kinds.radiator import Radiator, fin_efficiency
 from thermnet.model.kinds.site import Site
 from thermnet.model.kinds.surface import ByAngle, BySchedule, Share, Surface
 from thermnet.model.model import Model
 from thermnet.model.plan import Plan, misfit
 from thermnet.model.sky import Sky
+from thermnet.model.surfaces import path_of, surfaces_of
 from thermnet.network.grid import common_grid
 from thermnet.network.parts import History
 from thermnet.physics.curves import Floats
@@ -35,6 +38,14 @@ class Optics:
     emittance: float
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Outside:
+    """Optics of a surface, and the area [m2] that counts."""
+
+    optics: Optics
+    area: float
+
+
 def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
     """Every surface of a model, by name, from 0 to `span` [s]; for a span of 0 its time means.
 
@@ -42,16 +53,18 @@ def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
     there, fractions that do not sum to 1, and attitudes or faces that are not defined.
     """
     sky, life = how.sky, how.life
-    surfaces = model.entries(Surface, "surfaces")
+    surfaces = surfaces_of(model)
     finishes = model.entries(Finish, "finishes")
     optics: dict[str, Optics] = {}
-    problems = list(_without_sky(surfaces))
+    problems = [*_without_sky(model, surfaces)]
+    shares: dict[str, float] = {}
     for name, surface in surfaces.items():
         try:
             optics[name] = _optics(surface, finishes, life)
+            shares[name] = _efficiency(model, surface, optics[name].emittance)
         except ValueError as error:
-            path = f"surfaces.{name}.finish"
-            if surface.finish in finishes:
+            path = f"{path_of(model, name)}.{'finish' if name not in optics else 'fin'}"
+            if surface.finish in finishes and name not in optics:
                 path = f"finishes.{surface.finish}"
             if life is None and "say `life`" in str(error):
                 path = f"cases.{model.case}"
@@ -63,7 +76,7 @@ def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
         try:
             received[pointing] = exposure(above.setting, distinct)
         except ValueError as error:
-            problems += _undefined(above, faces, str(error))
+            problems += _undefined(model, above, faces, str(error))
     if problems:
         raise InputError(model.located(problems))
     places = {face: k for k, face in enumerate(dict.fromkeys(faces.values()))}
@@ -73,14 +86,15 @@ def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
         fractions = {each: over.share(part) for each, part in surface.fractions.items()}
         if message := _unfit(surface, fractions, sky):
             key = "sees" if surface.sees else "to"
-            problems.append(Problem(message=message, path=f"surfaces.{name}.{key}"))
+            problems.append(Problem(message=message, path=f"{path_of(model, name)}.{key}"))
             continue
         heat: dict[str, Driven] = {}
+        seen = _Outside(optics=optics[name], area=surface.area * shares[name])
         if sky is not None and name in faces:
             column = places[faces[name]]
             heat = over.spliced(
                 {
-                    pointing: _absorbed(surface, optics[name], sky, each, column, fractions, over)
+                    pointing: _absorbed(surface, seen, sky, each, column, fractions, over)
                     for pointing, each in received.items()
                 }
             )
@@ -93,12 +107,13 @@ def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
                 )
         found[name] = Exterior(
             node=surface.node,
-            area=surface.area,
+            area=seen.area,
             absorptance=optics[name].absorptance,
             emittance=optics[name].emittance,
             fractions={each: over.finished(part) for each, part in fractions.items()},
             heat={cause: over.finished(part) for cause, part in heat.items()},
             drawn_from=_drawn_from(surface, heat, over),
+            efficiency=shares[name],
         )
     if problems:
         raise InputError(model.located(problems))
@@ -113,7 +128,15 @@ def _drawn_from(surface: Surface, heat: Mapping[str, Driven], over: _Over) -> Dr
     return over.finished(product(heat["solar"], share))
 
 
-def _without_sky(surfaces: Mapping[str, Surface]) -> Iterator[Problem]:
+def _efficiency(model: Model, surface: Surface, emittance: float) -> float:
+    """The share of its area by which a surface counts: that of a radiator with a fin."""
+    if not isinstance(surface, Radiator):
+        return 1.0
+    materials = model.entries(Material, "materials")
+    return fin_efficiency(surface, emittance, lambda name: material(name, materials))
+
+
+def _without_sky(model: Model, surfaces: Mapping[str, Surface]) -> Iterator[Problem]:
     """Surfaces that say what they see, and no sky among it."""
     seen = {name: each for name, each in surfaces.items() if each.sees}
     for name, surface in seen.items():
@@ -122,7 +145,7 @@ def _without_sky(surfaces: Mapping[str, Surface]) -> Iterator[Problem]:
                 f"states no fraction of the sky '{surface.to}': give it, 0 for none, or name the "
                 "sky in 'to'"
             )
-            yield Problem(message=message, path=f"surfaces.{name}.sees")
+            yield Problem(message=message, path=f"{path_of(model, name)}.sees")
 
 
 def _optics(surface: Surface, finishes: Mapping[str, Finish], life: str | None) -> Optics:
@@ -151,9 +174,11 @@ def _face(surface: Surface) -> Face:
     )
 
 
-def _undefined(sky: Sky, faces: Mapping[str, Face], message: str) -> Iterator[Problem]:
+def _undefined(
+    model: Model, sky: Sky, faces: Mapping[str, Face], message: str
+) -> Iterator[Problem]:
     """Which surface, or else which pointing, an exposure cannot be computed for."""
-    blamed = [f"surfaces.{name}" for name, face in faces.items() if not _alone(sky, face)]
+    blamed = [path_of(model, name) for name, face in faces.items() if not _alone(sky, face)]
     if len(blamed) == len(faces) or not blamed:
         yield Problem(message=message, path=sky.pointing)
         return
@@ -292,7 +317,7 @@ def _with_ground(
 
 def _absorbed(
     surface: Surface,
-    optics: Optics,
+    outside: _Outside,
     sky: Sky,
     received: Exposure,
     column: int,
@@ -302,7 +327,8 @@ def _absorbed(
     """Absorbed heat [W] by cause; only what there is."""
     open_sky = next(iter(fractions.values()))
     lit = over.share(surface.sunlit)
-    light = optics.absorptance * surface.area * sky.sunlight
+    area, optics = outside.area, outside.optics
+    light = optics.absorptance * area * sky.sunlight
     direct, reflected, planet, air = (
         each[:, column]
         for each in (received.direct, received.reflected, received.planet, received.air)
@@ -311,11 +337,11 @@ def _absorbed(
         "solar": (light, direct, lit),
         "albedo": (light * sky.albedo, reflected, open_sky),
         "planet_infrared": (
-            optics.emittance * surface.area,
+            optics.emittance * area,
             sky.infrared * planet + sky.day_infrared * reflected,
             open_sky,
         ),
-        "free_molecular": (surface.area * sky.accommodation, air, lit),
+        "free_molecular": (area * sky.accommodation, air, lit),
     }
     return {
         cause: product(over.repeated(received.time, factor * shape), share)

@@ -20,6 +20,13 @@ from thermnet.units import Scale
 AnyEntry = TypeVar("AnyEntry", bound=Entry)
 
 
+NOT_ROWS = frozenset({"enclosures"})
+"""The sections whose whole tables count as one entry: their rows are none."""
+
+NAMED_ROWS = ("nodes", "faces")
+"""The sections whose whole tables have rows with names, which others refer to."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Change:
     """One value that a case or a caller changed. `pattern` is the path as it was written."""
@@ -86,16 +93,17 @@ class Model:
         Interfaces may be referred to as nodes.
         """
         found: dict[str, Collection[str]] = dict(self.sections)
-        tables = self.node_tables()
-        single = [name for name in self.sections["nodes"] if name not in tables]
-        interfaces = self.sections["interfaces"]
-        found["nodes"] = dict.fromkeys(chain(single, *tables.values(), interfaces))
-        found[names_of_tables("nodes")] = tables
+        for section in NAMED_ROWS:
+            tables = self.tables(section)
+            single = [name for name in self.sections[section] if name not in tables]
+            also = self.sections["interfaces"] if section == "nodes" else ()
+            found[section] = dict.fromkeys(chain(single, *tables.values(), also))
+            found[names_of_tables(section)] = tables
         return found
 
-    def node_tables(self) -> dict[str, tuple[str, ...]]:
-        """Names of the nodes of each table of nodes."""
-        entries = self.sections["nodes"].items()
+    def tables(self, section: str) -> dict[str, tuple[str, ...]]:
+        """Names of the rows of each whole table of a section whose rows have names."""
+        entries = self.sections[section].items()
         return {name: rows.names for name, entry in entries if (rows := rows_of(entry)) is not None}
 
     def node_groups(self) -> dict[str, str]:
@@ -113,10 +121,9 @@ class Model:
         Two cases that stand in the place of one count as that one.
         """
         counts = {
-            section: sum(1 if (rows := rows_of(entry)) is None else rows.count
-                         for entry in entries.values())
+            section: sum(_count(section, entry) for entry in entries.values())
             for section, entries in self.sections.items()
-        }  # fmt: skip
+        }
         counts["cases"] -= 2 * len(self.paired)
         return {section: count for section, count in counts.items() if count}
 
@@ -145,3 +152,8 @@ class Model:
                     excerpt = lines[place.file][place.line - 1][:300]
             result.append(replace(problem, place=place, excerpt=excerpt))
         return InputError(result).problems
+
+
+def _count(section: str, entry: Entry) -> int:
+    rows = rows_of(entry)
+    return 1 if rows is None or section in NOT_ROWS else rows.count

@@ -18,8 +18,8 @@ from thermnet.model.kinds.environment import (
 )
 from thermnet.model.kinds.orbit import Orbit, instant_of
 from thermnet.model.kinds.site import Site
-from thermnet.model.kinds.surface import Surface
 from thermnet.model.model import Model
+from thermnet.model.surfaces import path_of, surfaces_of
 from thermnet.physics import orbit as kepler
 from thermnet.physics import sun as almanac
 from thermnet.physics.constants import ASTRONOMICAL_UNIT, SOLAR_IRRADIANCE
@@ -64,7 +64,7 @@ def sky(model: Model, settings: Case, case: str) -> Sky | None:
     Raises InputError, located, for an orbit that cannot be flown and what follows from it.
     """
     found = _found(model, settings, case)
-    surfaces = model.entries(Surface, "surfaces")
+    surfaces = surfaces_of(model)
     facing = {name: surface for name, surface in surfaces.items() if surface.faces_out}
     if found is None:
         if facing and settings.orbit is None:
@@ -74,7 +74,7 @@ def sky(model: Model, settings: Case, case: str) -> Sky | None:
             )
             raise problem_at(model, f"cases.{case}", message)
         return None
-    silent = [f"surfaces.{name}" for name, surface in surfaces.items() if surface.silent]
+    silent = [path_of(model, name) for name, surface in surfaces.items() if surface.silent]
     if silent:
         message = (
             "nothing says what it absorbs in an orbit: give its direction ('normal'), what is "

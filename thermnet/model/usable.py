@@ -12,10 +12,18 @@ from collections.abc import Iterator
 from thermnet.errors import InputError, Problem
 from thermnet.model.kinds.blanket_entry import Blanket
 from thermnet.model.kinds.component import Component, Window
-from thermnet.model.kinds.material import PLACES, MadeOf, Material, material
+from thermnet.model.kinds.louver import Louver
+from thermnet.model.kinds.material import (
+    PLACES,
+    MadeOf,
+    Material,
+    material,
+    usable_between,
+)
 from thermnet.model.kinds.sunshield import Sunshield
 from thermnet.model.kinds.surface import Surface
 from thermnet.model.model import Model
+from thermnet.model.surfaces import surfaces_of
 
 BAND = "usable"
 """Name of the band of a material."""
@@ -80,8 +88,9 @@ def unjudged(model: Model) -> Iterator[Problem]:
 def sinks(model: Model) -> frozenset[str]:
     """The boundaries that surfaces or the open edges of sunshields see, and deep space."""
     seen = {SINK}
-    for surface in model.entries(Surface, "surfaces").values():
+    for surface in surfaces_of(model).values():
         seen |= {surface.to, *surface.sees}
+    seen |= {louver.to for louver in model.entries(Louver, "louvers").values()}
     seen |= {shield.to for shield in model.entries(Sunshield, "sunshields").values()}
     return frozenset(seen.intersection(model.sections["boundaries"]))
 
@@ -98,6 +107,7 @@ def _found(model: Model) -> tuple[dict[str, Component], list[Problem]]:
             name = f"{blanket} blanket, {PLACES[key]}"
             try:
                 facts = material(chosen, entries)
+                lowest, highest = usable_between(facts)
             except ValueError as error:
                 if chosen in entries:  # its own entry is to be put right
                     path = f"materials.{chosen}"
@@ -108,10 +118,9 @@ def _found(model: Model) -> tuple[dict[str, Component], list[Problem]]:
                 message = f"is judged under the name '{name}', which a component has: rename that"
                 problems.append(Problem(message=message, path=path))
             elif away.isdisjoint(nodes):
-                highest = facts.highest
                 if made_of.short_time and facts.highest_short is not None:
                     highest = facts.highest_short
-                found[name] = _judged(nodes, (facts.lowest, highest), f"{chosen}: {facts.source}")
+                found[name] = _judged(nodes, (lowest, highest), f"{chosen}: {facts.source}")
     return found, problems
 
 

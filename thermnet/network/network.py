@@ -17,6 +17,7 @@ from scipy.sparse import csc_array
 from thermnet.network.pattern import Pattern
 from thermnet.network.primitives import (
     CONSTANT,
+    Flags,
     Floats,
     FlowLinks,
     Heats,
@@ -172,6 +173,13 @@ def capacities(network: Network, temperature: Floats) -> Floats:
     for node, curve in network.content:
         values[node] = curve.slope(temperature[[node]])[0]
     return values
+
+
+def storing(network: Network) -> Flags:
+    """Which nodes hold heat, by a capacity or by a content, f[n]."""
+    has: Flags = network.capacity > 0.0
+    has[[node for node, _ in network.content]] = True
+    return has
 
 
 def stored_heat(network: Network, temperature: Floats) -> Floats:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from scipy.sparse import csc_array
 
-from thermnet.network.network import Network, jacobian_data
+from thermnet.network.network import Network, jacobian_data, storing
 from thermnet.network.primitives import CONSTANT, Floats, Histories, Indices
 from thermnet.solve.balance import Balance
 from thermnet.solve.control import moved
@@ -239,7 +239,6 @@ def close(balance: Balance, start: Floats) -> Closure:
 
 def partition(network: Network) -> tuple[Indices, Indices]:
     """Free nodes with heat capacity or content, and free nodes without."""
-    has = network.capacity > 0.0
-    has[[node for node, _ in network.content]] = True
+    has = storing(network)
     free = network.free
     return free[has[free]], free[~has[free]]

@@ -254,7 +254,8 @@ def _set_weights(flat: Flat, memory: Floats) -> None:
         largest = max(largest, flat.number[flat.at[OWN_CAPACITY] + i])
     for i in range(flat.massless, flat.free):
         capacity = flat.number[flat.at[OWN_CAPACITY] + i]
-        memory[WEIGHED, i] = (capacity + 1e-3 * largest) ** 0.5
+        # Those of heat contents are not known here: where there are no others, all weigh alike.
+        memory[WEIGHED, i] = (capacity + 1e-3 * largest) ** 0.5 if largest > 0.0 else 1.0
 
 
 @part

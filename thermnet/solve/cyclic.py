@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from thermnet.network.network import Network, boundary_temperatures, duties
+from thermnet.network.network import Network, boundary_temperatures, capacities, duties
 from thermnet.network.primitives import Flags, Floats, Indices
 from thermnet.solve.closure import partition
 from thermnet.solve.control import COLDEST
@@ -146,7 +146,8 @@ def close_orbit(network: Network, start: Floats, options: Options, machines: Mac
             following = before + corrected
         else:
             points, changes = [*points, before][-MEMORY:], [*changes, corrected][-MEMORY:]
-            following = before + corrected - _mixed(points, changes, network, massive)
+            capacity = capacities(network, temperature)[massive]
+            following = before + corrected - _mixed(points, changes, capacity)
         temperature = _with(orbit.temperature, massive, np.maximum(following, COLDEST))
         if fine and estimate < aim:
             break
@@ -167,15 +168,12 @@ def close_orbit(network: Network, start: Floats, options: Options, machines: Mac
     )
 
 
-def _mixed(
-    points: list[Floats], changes: list[Floats], network: Network, massive: Indices
-) -> Floats:
-    """Anderson's correction from the passes so far; large capacities weigh more."""
+def _mixed(points: list[Floats], changes: list[Floats], capacity: Floats) -> Floats:
+    """Anderson's correction from the passes so far; large capacities [J/K] weigh more."""
     if len(points) < 2:
         return np.zeros_like(points[-1])
     steps = np.diff(np.array(points), axis=0).T
     turns = np.diff(np.array(changes), axis=0).T
-    capacity = network.capacity[massive]
     weight = np.sqrt(capacity + 1e-3 * capacity.max())[:, None]
     share = np.linalg.lstsq(weight * turns, weight[:, 0] * changes[-1], rcond=1e-8)[0]
     return np.asarray((steps + turns) @ share)

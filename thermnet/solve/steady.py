@@ -96,14 +96,28 @@ def steady(
             progress = _linearised(newton, progress)
             if newton.balance.ruled:
                 progress = _held(newton, progress)
-        progress = _iterate(newton, progress)
-        if not _balanced(newton, progress):
-            progress = _iterate(newton, _relaxed(newton, progress))
+        progress = _anyhow(newton, progress)
     except ZeroDivisionError:
         failure = reason(network, progress.temperature, progress.residual)
     if not failure and not _balanced(newton, progress):
         failure = reason(network, progress.temperature, progress.residual)
     return _solution(newton, progress, failure)
+
+
+def _anyhow(newton: _Newton, progress: _Progress) -> _Progress:
+    """The state in balance, by Newton's steps or, where they fail, through pseudo-time.
+
+    They fail where the system is singular at temperatures on the way, as where a switch that lets
+    nothing through cuts off nodes that heat would warm until it closes.
+    """
+    try:
+        found = _iterate(newton, progress)
+        if _balanced(newton, found):
+            return found
+    except ZeroDivisionError:
+        found = progress
+    newton.factor = None
+    return _iterate(newton, _relaxed(newton, found))
 
 
 def averaged(network: Network) -> Network:
@@ -154,7 +168,10 @@ def _newton_step(newton: _Newton, progress: _Progress, brake: float) -> Floats:
     weight = np.zeros(len(temperature))
     if brake > 0.0:
         diagonal = front.diagonal_values(weight, temperature, 0.0)
-        weight = brake * np.maximum(np.abs(diagonal), 1e-12)
+        # A node that is cut off has no slope; the heat that waits at it says how fast it may move.
+        least = np.full(len(temperature), 1e-12)
+        least[front.free] += np.abs(progress.residual) / START
+        weight = brake * np.maximum(np.abs(diagonal), least)
     right = np.zeros(len(temperature))
     right[front.free] = progress.residual
     fresh = front.kind == "dense" or newton.factor is None or newton.brake != brake
@@ -176,7 +193,10 @@ def _linearised(newton: _Newton, progress: _Progress) -> _Progress:
     network, free = newton.balance.network, newton.front.free
     uniform = _start(network, None)
     at_start = _evaluate(newton, progress, uniform)
-    step = _newton_step(newton, at_start, 0.0)
+    try:
+        step = _newton_step(newton, at_start, 0.0)
+    except ZeroDivisionError:
+        return at_start
     newton.factor = None
     first = uniform.copy()
     first[free] = np.clip(uniform[free] + step, COLDEST, HOTTEST)

@@ -180,8 +180,8 @@ class _Binder:
         """The rows of a table with all that they refer to, unless that is not there."""
         table.look_up(self.opened.names, self.opened.unsure)
         counted = data.get(table.columns.counted)
-        of = next((each for (_, name), each in self.opened.read.items() if name == counted
-                   and each.columns.named), None)  # fmt: skip
+        of = next((each for (section, name), each in self.opened.read.items() if name == counted
+                   and each.columns.named and section in table.columns.leads_to), None)  # fmt: skip
         if of is not None and of.rows is not None and not of.problems:
             table.count_in(str(counted), of.rows.count)
         elif counted is None:

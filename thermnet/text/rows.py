@@ -102,6 +102,14 @@ class Columns:
     unit: str = ""
     expected: str = "a block of rows after `table: |`, or a .csv or .npz file beside the model"
 
+    @property
+    def leads_to(self) -> frozenset[str]:
+        """The sections that ends of the rows lead to."""
+        kinds = (column.kind for _, column in self.columns)
+        return frozenset(
+            section for kind in kinds if isinstance(kind, Words) for section in kind.sections
+        )
+
     def read(self, value: Any) -> Rows:
         """Let rows pass: they are read and checked before the rest of their entry."""
         if isinstance(value, Rows):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -12,6 +12,8 @@ from thermnet.model.activity import Activity
 from thermnet.model.between import Between
 from thermnet.model.driven import Driven, product
 from thermnet.model.histories import FIT, Repeated, Timing, mean
+from thermnet.model.shelf import Shelf
+from thermnet.model.surrounded import Surrounded
 from thermnet.network.parts import History, Part
 from thermnet.network.primitives import Indices
 from thermnet.physics.blanket import SeparatorFacts
@@ -22,6 +24,8 @@ from thermnet.text.rows import Rows, rows_of
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Exterior:
     """What a surface is in a case: its node, its area [m2], its optics.
+
+    Of a radiator the area counts as far as its `efficiency` goes, which multiplies stated heat too.
 
     `fractions` are what it sees, by the name of a node or boundary; `heat` [W] what it absorbs in
     the case's orbit, by cause; `drawn_from` [W] the share of its sunlight that its solar cells draw
@@ -35,6 +39,7 @@ class Exterior:
     fractions: Mapping[str, Driven]
     heat: Mapping[str, Driven]
     drawn_from: Driven | None = None
+    efficiency: float = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -61,7 +66,8 @@ class Surroundings:
     `activity` are the modes of the case, None where it names none; `drawn` is what is
     drawn, by the path of solar cells or of a battery, empty where nothing is known of it yet.
     `atmosphere` is the gas between the layers of blankets, None in a vacuum; `separators` are
-    those of the library and of the model.
+    those of the library and of the model; `shelf` is what else may be looked up by name.
+    `faces` are those of each table of faces.
     """
 
     histories: Mapping[str, History]
@@ -75,6 +81,8 @@ class Surroundings:
     drawn: Mapping[str, Drawn] = field(default_factory=dict)
     atmosphere: Between | None = None
     separators: Mapping[str, SeparatorFacts] = field(default_factory=dict)
+    shelf: Shelf = field(default_factory=Shelf)
+    faces: Mapping[str, Surrounded] = field(default_factory=dict)
 
     def factor(self, schedule: str | None) -> tuple[float, History | None]:
         """Constant factor and history that a schedule stands for; (1, None) for no schedule."""
@@ -132,12 +140,43 @@ class Surroundings:
         return tuple(position), places
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """What a solved case went through: `lowest` and `highest` temperature [K] of each node, and by
+    path the most heat [W] that went through: half the sum of what each of its links carried.
+    `steady` says that it was a steady state, in which heat capacities have no part.
+    """
+
+    lowest: Mapping[str, float]
+    highest: Mapping[str, float]
+    most: Callable[[str], float]
+    steady: bool = False
+
+
 Expand = Callable[[str, Any, str, Surroundings], tuple[Part, ...]]
 """(name, entry, path, surroundings) -> primitives."""
+
+Makes = Callable[[str, Any], tuple[str, ...]]
+"""(name, entry) -> names of the nodes that it makes."""
+
+Doubts = Callable[[str, Any, str, Surroundings, Seen], Iterable[tuple[str, str]]]
+"""(name, entry, path, surroundings, seen) -> paths, each with a warning about the solution."""
 
 
 def nothing(name: str, entry: Any, path: str, around: Surroundings) -> tuple[Part, ...]:
     """The expansion of an entry that is looked up by others and makes no primitive itself."""
+    return ()
+
+
+def makes_none(name: str, entry: Any) -> tuple[str, ...]:
+    """The nodes of an entry that makes none."""
+    return ()
+
+
+def no_doubts(
+    name: str, entry: Any, path: str, around: Surroundings, seen: Seen
+) -> tuple[tuple[str, str], ...]:
+    """The warnings about an entry that stays within what it is good for, whatever happens."""
     return ()
 
 
@@ -146,6 +185,8 @@ class Kind:
     """One kind of entry: a section of the model file.
 
     `table` is the class of an entry that holds a whole table of them under one path, if there is.
+    `makes` says which nodes an entry makes of its own; `doubts` what is doubtful about an entry
+    once a case is solved, such as temperatures at which its numbers are not known.
     """
 
     section: str
@@ -153,6 +194,8 @@ class Kind:
     expand: Expand = nothing
     table: type[Entry] | None = None
     expand_table: Expand = nothing
+    makes: Makes = makes_none
+    doubts: Doubts = no_doubts
 
     def expansion(self, entry: Entry) -> Expand:
         """How an entry expands: by itself, or as the rows of a whole table."""

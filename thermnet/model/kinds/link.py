@@ -6,6 +6,7 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
+from thermnet.model.kinds.by_temperature import ByTemperature, followed
 from thermnet.model.kinds.kind import Kind, Surroundings
 from thermnet.network.parts import LinkPart, LinksPart, Part
 from thermnet.text.fields import Entry, Text, fault, name_of, number, quantity
@@ -20,6 +21,9 @@ class Link(Entry):
     conductance: Annotated[float, quantity("W/K", above=0)] = Field(
         description="heat flow per temperature difference"
     )
+    by_temperature: ByTemperature | None = Field(
+        None, description="factor on the conductance, over the temperature of a node"
+    )
     lost: bool = Field(False, description="true for one that has failed: it conducts nothing")
     note: Text = Field("", description="where the number comes from")
 
@@ -27,13 +31,20 @@ class Link(Entry):
     def _two_ends(self) -> Link:
         if self.from_ == self.to:
             raise fault("to", f"joins '{self.to}' to itself")
+        if self.by_temperature is not None and self.by_temperature.node is None:
+            raise fault("by_temperature.node", "missing key 'node': whose temperature counts?")
         return self
 
 
 def expand(name: str, entry: Link, path: str, around: Surroundings) -> tuple[Part, ...]:
     # A lost link keeps its place in the network, so that the account says that it carries nothing.
     strength = 0.0 if entry.lost else entry.conductance
-    return (LinkPart(a=entry.from_, b=entry.to, strength=strength, origin=path),)
+    curve, sensor = followed(entry.by_temperature, "")
+    return (
+        LinkPart(
+            a=entry.from_, b=entry.to, strength=strength, curve=curve, sensor=sensor, origin=path
+        ),
+    )
 
 
 class Links(Entry):

@@ -6,6 +6,7 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
+from thermnet.model.kinds.by_temperature import ByTemperature, followed
 from thermnet.model.kinds.kind import Kind, Surroundings
 from thermnet.model.tables_by_time import PeriodByTime, ShapeByTime, check_instants, pieces
 from thermnet.network.parts import HeatPart, HeatsPart, Part
@@ -14,7 +15,7 @@ from thermnet.text.rows import Column, Rows, columns
 
 
 class Load(Entry):
-    """Heat on a node: `heat x schedule`."""
+    """Heat on a node: `heat x schedule`, times a factor that follows a temperature."""
 
     node: Annotated[str, name_of("nodes")] = Field(description="node that takes the heat")
     heat: Annotated[float, quantity("W")] = Field(description="heat; negative when taken out")
@@ -23,13 +24,26 @@ class Load(Entry):
         description="schedule by which it varies; a steady case takes its mean over its period, of "
         "one without a period the first value",
     )
+    by_temperature: ByTemperature | None = Field(
+        None, description="factor on the heat, over the temperature of a node"
+    )
     note: Text = Field("", description="where the number comes from")
 
 
 def expand(name: str, entry: Load, path: str, around: Surroundings) -> tuple[Part, ...]:
     factor, history = around.factor(entry.schedule)
     amplitude = entry.heat * factor
-    return (HeatPart(node=entry.node, amplitude=amplitude, history=history, origin=path),)
+    curve, sensor = followed(entry.by_temperature, entry.node)
+    return (
+        HeatPart(
+            node=entry.node,
+            amplitude=amplitude,
+            history=history,
+            curve=curve,
+            sensor=sensor,
+            origin=path,
+        ),
+    )
 
 
 class Loads(Entry):

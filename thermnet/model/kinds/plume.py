@@ -20,7 +20,7 @@ class Plume(Entry):
     a burn heats thin layers in seconds, which only a transient case shows.
     """
 
-    surfaces: dict[Annotated[str, name_of("surfaces")], Flux] = Field(
+    surfaces: dict[Annotated[str, name_of("surfaces", "radiators")], Flux] = Field(
         description="heat flux that each surface absorbs, mean over its area, while the thruster "
         "fires"
     )

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping
 from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from thermnet.errors import Problem
 from thermnet.model.kinds.kind import Kind, Surroundings
 from thermnet.network.parts import RADIATION, LinkPart, NodePart, Part
 from thermnet.physics.constants import STEFAN_BOLTZMANN
@@ -99,15 +97,6 @@ def made(name: str, entry: Sunshield) -> tuple[str, ...]:
     return tuple(f"{name}, sheet {k}" for k in range(2, entry.sheets + 1))
 
 
-def clashes(entries: Mapping[str, Sunshield], names: Collection[str]) -> Iterator[Problem]:
-    """A problem for each sunshield that makes a node whose name is one of `names` already."""
-    for name, entry in entries.items():
-        for each in made(name, entry):
-            if each in names:
-                message = f"makes a node '{each}', but there is one of this name: rename one of two"
-                yield Problem(message=message, path=f"sunshields.{name}")
-
-
 def expand(name: str, entry: Sunshield, path: str, around: Surroundings) -> tuple[Part, ...]:
     inner = made(name, entry)
     parts: list[Part] = [NodePart(name=each, origin=path) for each in inner]
@@ -126,4 +115,4 @@ def expand(name: str, entry: Sunshield, path: str, around: Surroundings) -> tupl
     return tuple(parts)
 
 
-KIND = Kind(section="sunshields", entry=Sunshield, expand=expand)
+KIND = Kind(section="sunshields", entry=Sunshield, expand=expand, makes=made)

@@ -249,7 +249,7 @@ def expand(name: str, entry: Surface, path: str, around: Surroundings) -> tuple[
         LinkPart(
             a=entry.node,
             b=seen,
-            strength=STEFAN_BOLTZMANN * entry.area * outside.emittance * share.amplitude,
+            strength=STEFAN_BOLTZMANN * outside.area * outside.emittance * share.amplitude,
             potential=RADIATION,
             history=share.history,
             origin=path,
@@ -257,7 +257,7 @@ def expand(name: str, entry: Surface, path: str, around: Surroundings) -> tuple[
         for seen, share in outside.fractions.items()
     ]
     if entry.convection is not None and entry.convection_to is not None:
-        conductance = entry.convection * entry.area
+        conductance = entry.convection * outside.area
         parts.append(
             LinkPart(a=entry.node, b=entry.convection_to, strength=conductance, origin=path)
         )
@@ -268,7 +268,7 @@ def expand(name: str, entry: Surface, path: str, around: Surroundings) -> tuple[
             parts.append(
                 HeatPart(
                     node=entry.node,
-                    amplitude=absorbed.heat * factor,
+                    amplitude=absorbed.heat * outside.efficiency * factor,
                     history=history,
                     origin=f"{path}.absorbed.{cause}",
                 )

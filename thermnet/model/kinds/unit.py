@@ -7,32 +7,15 @@ from typing import Annotated
 import numpy as np
 from pydantic import Field, model_validator
 
+from thermnet.model.kinds.by_temperature import ByTemperature, check_points, followed
 from thermnet.model.kinds.kind import Kind, Surroundings
 from thermnet.model.kinds.shares import Shares, shares_of
 from thermnet.network.parts import HeatPart, Part
-from thermnet.physics.curves import Curve
-from thermnet.text.fields import Entry, Text, fault, name_of, number, quantity, temperature
+from thermnet.text.fields import Entry, Text, name_of, number, quantity, temperature
 
 InMode = Annotated[str, name_of("modes")]
 Kelvin = Annotated[float, temperature()]
 Watts = Annotated[float, quantity("W", at_least=0)]
-
-
-class ByTemperature(Entry):
-    """A factor over the temperature of a node, in straight lines; held beyond its ends."""
-
-    node: Annotated[str, name_of("nodes")] | None = Field(
-        None, description="node whose temperature counts; by default the unit's first"
-    )
-    temperature: tuple[Kelvin, ...] = Field(description="temperatures")
-    factor: tuple[Annotated[float, number(at_least=0)], ...] = Field(
-        description="one factor for each temperature"
-    )
-
-    @model_validator(mode="after")
-    def _points(self) -> ByTemperature:
-        _points("temperature", self.temperature, self.factor)
-        return self
 
 
 class ByVoltage(Entry):
@@ -47,18 +30,8 @@ class ByVoltage(Entry):
 
     @model_validator(mode="after")
     def _points(self) -> ByVoltage:
-        _points("voltage", self.voltage, self.factor)
+        check_points(self.voltage, self.factor, "factor", "voltage")
         return self
-
-
-def _points(key: str, at: tuple[float, ...], factor: tuple[float, ...]) -> None:
-    if len(at) < 2:
-        raise fault(key, "needs at least two points")
-    if len(at) != len(factor):
-        raise fault("factor", f"needs one for each {key}: {len(at)}, not {len(factor)}")
-    for k in range(1, len(at)):
-        if at[k] <= at[k - 1]:
-            raise fault(f"{key}.{k}", f"{key}s must increase")
 
 
 class Unit(Entry):
@@ -127,11 +100,7 @@ class Unit(Entry):
 def expand(name: str, entry: Unit, path: str, around: Surroundings) -> tuple[Part, ...]:
     factor = entry.scale * entry.voltage_factor(around.bus_voltage)
     given = around.by_mode(entry.heat, entry.schedule)
-    curve, sensor = None, ""
-    if entry.by_temperature is not None:
-        points = entry.by_temperature
-        curve = Curve(x=np.array(points.temperature), y=np.array(points.factor))
-        sensor = points.node or next(iter(entry.nodes))
+    curve, sensor = followed(entry.by_temperature, next(iter(entry.nodes)))
     return tuple(
         HeatPart(
             node=node,

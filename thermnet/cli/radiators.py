@@ -1,0 +1,147 @@
+"""The command `radiators`: what every radiator rejects, to what, and how much area it has over."""
+
+from __future__ import annotations
+
+import argparse
+import dataclasses
+import json
+import math
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Any
+
+from thermnet.cli.inputs import chosen_cases, loaded, solver_options
+from thermnet.cli.outputs import tell, warn, warn_of_accounts
+from thermnet.cli.status import HOLDS, UNSOLVED
+from thermnet.cli.tables import celsius, grid, instant, title
+from thermnet.errors import InputError, Problem
+from thermnet.files import write_rows
+from thermnet.radiators import EXCESS, RadiatorRow, radiator_table
+from thermnet.results import Result, solve_cases
+
+Found = tuple[Result, tuple[RadiatorRow, ...]]
+
+STEADY = ["radiator", "area m2", "fin", "emittance", "absorptance", "sky", "root degC", "sink degC"]
+STEADY += ["emitted W", "absorbed W", "rejected W", "allowed degC", "excess area"]
+MOVING = [
+    "radiator",
+    "area m2",
+    "fin",
+    "emittance",
+    "absorptance",
+    "sky",
+    "root degC, lowest",
+    "mean",
+    "highest",
+]
+MOVING += ["sink degC, mean", "highest", "emitted W", "absorbed W", "rejected W", "most", "at"]
+MOVING += ["allowed degC", "excess area, mean", "least"]
+
+MEANING = (
+    "emitted: net to all that it sees; rejected: emitted less absorbed, what comes to its root;\n"
+    "excess area: how much more it would reject with its root at the allowed temperature"
+)
+
+
+def radiators(options: argparse.Namespace) -> int:
+    """Solve cases and print what their radiators reject; status 3 for an unsolved one."""
+    model = loaded(options.model, options.changes)
+    if not model.sections["radiators"]:
+        raise InputError([Problem(message=f"{model.file}: the model has no radiators")])
+    results = solve_cases(model, chosen_cases(model, options.case), solver_options(options))
+    found = [(result, radiator_table(result)) for result in results]
+    if options.json:
+        print(json.dumps([_data(*each) for each in found], indent=1))
+    else:
+        print("\n\n".join(_text(*each) for each in found))
+        print(f"\n{MEANING}")
+        for line in _short(found):
+            print(line)
+    if options.out:
+        folder = Path(options.out)
+        folder.mkdir(parents=True, exist_ok=True)
+        tell(_write([row for _, rows in found for row in rows], folder / "radiators.csv"))
+    warn(results)
+    warn_of_accounts(results)
+    return UNSOLVED if any(result.solution.failure for result in results) else HOLDS
+
+
+def _text(result: Result, rows: Sequence[RadiatorRow]) -> str:
+    if result.solution.failure:
+        return f"{title(result)}\nNOT SOLVED: {result.solution.failure}"
+    if result.solution.kind == "steady":
+        lines = [
+            [*_first(row), celsius(row.mean), celsius(row.sink), *_heat(row)]
+            + [celsius(row.allowed), _percent(row.excess)]
+            for row in rows
+        ]
+        return f"{title(result)}\n{grid(STEADY, lines)}"
+    lines = [
+        [*_first(row), celsius(row.lowest), celsius(row.mean), celsius(row.highest)]
+        + [celsius(row.sink), celsius(row.hottest_sink), *_heat(row)]
+        + [_watts(row.most), instant(row.most_at), celsius(row.allowed)]
+        + [_percent(row.excess), _percent(row.least_excess)]
+        for row in rows
+    ]
+    return f"{title(result)}\n{grid(MOVING, lines)}"
+
+
+def _first(row: RadiatorRow) -> list[str]:
+    absorptance = "-" if math.isnan(row.absorptance) else f"{row.absorptance:.2f}"
+    optics = [f"{row.emittance:.2f}", absorptance, f"{row.view:.2f}"]
+    return [row.radiator, f"{row.area:.4g}", f"{row.efficiency:.3f}", *optics]
+
+
+def _heat(row: RadiatorRow) -> list[str]:
+    return [_watts(row.emitted), _watts(row.absorbed), _watts(row.rejected)]
+
+
+def _watts(heat: float) -> str:
+    return f"{round(heat, 2) + 0.0:.2f}"  # no minus before a zero
+
+
+def _percent(share: float) -> str:
+    return "-" if math.isnan(share) else f"{round(100.0 * share, 1) + 0.0:.1f} %"
+
+
+def _short(found: Sequence[Found]) -> Iterator[str]:
+    """A line for each radiator that has less area over than is kept until a test."""
+    for row in (row for _, rows in found for row in rows):
+        where = f"note: '{row.radiator}' in case '{row.case}'"
+        if row.hopeless:
+            yield f"{where} needs another place: at the allowed temperature it takes heat in"
+        elif row.excess < EXCESS:
+            over = f"has {_percent(row.excess)} of area over"
+            if row.excess < 0.0:
+                over = (
+                    "is too small: at the allowed temperature it rejects\n  "
+                    f"{_percent(-row.excess)} less than it has to"
+                )
+            yield (
+                f"{where} {over}; {100.0 * EXCESS:.0f} % over are kept until the model is\n"
+                "  correlated with a test (SMC-S-016, 4.4.2.1 a), where the project asks for it"
+            )
+
+
+def _data(result: Result, rows: Sequence[RadiatorRow]) -> dict[str, Any]:
+    """The radiators of a case for programs: SI and kelvin."""
+    return {
+        "model": result.model.name,
+        "hash": result.model.hash(),
+        "case": result.case,
+        "kind": result.solution.kind,
+        "failure": result.solution.failure,
+        "radiators": [
+            {
+                key: None if isinstance(value, float) and math.isnan(value) else value
+                for key, value in dataclasses.asdict(row).items()
+            }
+            for row in rows
+        ],
+    }
+
+
+def _write(rows: Sequence[RadiatorRow], path: Path) -> Path:
+    """Write every radiator in every case as CSV, in SI and kelvin; whole or not at all."""
+    names = [field.name for field in dataclasses.fields(RadiatorRow)]
+    return write_rows(path, names, ([getattr(row, name) for name in names] for row in rows))

@@ -1,0 +1,190 @@
+"""What the radiators of a solved case reject, to what, and how much larger they are than over."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from thermnet.model.assemble import surroundings
+from thermnet.model.driven import Driven
+from thermnet.model.histories import mean
+from thermnet.model.kinds.kind import Exterior
+from thermnet.model.kinds.radiator import Radiator
+from thermnet.network.network import Network, flows, sources
+from thermnet.network.primitives import Floats
+from thermnet.network.subset import subset
+from thermnet.results import Result
+from thermnet.solve.steady import averaged
+
+NOTHING = float("nan")
+"""Stands for a number that there is not."""
+
+HOT = 1000.0
+"""K, at which radiators are looked at for how strongly they radiate."""
+
+SAMPLE_BYTES = 50_000_000
+"""Memory for the histories at as many samples of the record as are looked at together."""
+
+EXCESS = 0.10
+"""Excess of radiator area to keep until the model is correlated with a test: SMC-S-016 (2014),
+4.4.2.1 a, read. A requirement only where the project makes it one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RadiatorRow:
+    """One radiator in one case; temperatures in K, heat in W, areas in m2.
+
+    `emitted` is what it gives net to all that it sees, and to an atmosphere; `absorbed` what it
+    takes up of sunlight, albedo, planet infrared and plumes; `rejected` the former less the latter,
+    which is the heat that comes to its root: the mean, and the `most` with its instant [s].
+    `absorptance` is NaN where nobody states it, `view` the mean share of the sky in what it sees.
+    `sink` is the temperature of a black environment with which it exchanges the same radiation,
+    the mean of fourth powers, and `hottest_sink` the highest. `excess` is how much more heat it
+    would reject with its root at `allowed`, mean over mean, so how much more area it has than it
+    needs; `least_excess` is that at the worst instant, below -1 where it would take heat in. Both
+    are NaN where no temperature is allowed it or it takes heat in, and the former where no area
+    would do, since it would take heat in at `allowed` (see `hopeless`).
+    """
+
+    case: str
+    radiator: str
+    node: str
+    area: float
+    efficiency: float
+    emittance: float
+    absorptance: float
+    view: float
+    lowest: float
+    mean: float
+    highest: float
+    emitted: float
+    absorbed: float
+    rejected: float
+    most: float
+    most_at: float
+    sink: float
+    hottest_sink: float
+    allowed: float
+    excess: float
+    least_excess: float
+
+    @property
+    def hopeless(self) -> bool:
+        """Whether it has heat to reject that no area would reject at the allowed temperature."""
+        return not math.isnan(self.allowed) and self.rejected > 0.0 and math.isnan(self.excess)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Heats:
+    """A radiator at q samples: what it emits, absorbs and could emit with its root at the allowed
+    temperature, f8[q] [W] each, and the fourth power of its sink temperature, f8[q] [K4].
+    """
+
+    emitted: Floats
+    absorbed: Floats
+    able: Floats
+    sink: Floats
+
+
+def radiator_table(result: Result) -> tuple[RadiatorRow, ...]:
+    """One row for each radiator of a case, in the order of the file; none for one not solved."""
+    entries = result.model.entries(Radiator, "radiators")
+    if not entries or result.solution.failure:
+        return ()
+    outside = surroundings(result.model, result.plan).exterior
+    return tuple(_row(result, name, entry, outside[name]) for name, entry in entries.items())
+
+
+def _row(result: Result, name: str, entry: Radiator, outside: Exterior) -> RadiatorRow:
+    record, extremes = result.solution.record, result.solution.extremes
+    network = averaged(result.network) if result.solution.kind == "steady" else result.network
+    node = network.index(entry.node)
+    weight = record.weight / record.weight.sum()
+    heats = _heats(network, result, name, node, entry.hottest)
+    rejected, able = heats.emitted - heats.absorbed, heats.able - heats.absorbed
+    most = int(rejected.argmax())
+    given, excess, least = float(weight @ rejected), NOTHING, NOTHING
+    if entry.hottest is not None and given > 0.0:
+        over = float(weight @ able) / given
+        excess = over - 1.0 if over > 0.0 else NOTHING
+        giving = rejected > 0.0
+        least = float((able[giving] / rejected[giving]).min()) - 1.0
+    return RadiatorRow(
+        case=result.case,
+        radiator=name,
+        node=entry.node,
+        area=entry.area,
+        efficiency=outside.efficiency,
+        emittance=outside.emittance,
+        absorptance=outside.absorptance,
+        view=_mean(outside.fractions[entry.to]),
+        lowest=float(extremes.lowest[:, node].min()),
+        mean=float(result.solution.mean[node]),
+        highest=float(extremes.highest[:, node].max()),
+        emitted=float(weight @ heats.emitted),
+        absorbed=float(weight @ heats.absorbed),
+        rejected=given,
+        most=float(rejected[most]),
+        most_at=float(record.time[most]),
+        sink=float(weight @ heats.sink) ** 0.25,
+        hottest_sink=float(heats.sink.max()) ** 0.25,
+        allowed=NOTHING if entry.hottest is None else entry.hottest,
+        excess=excess,
+        least_excess=least,
+    )
+
+
+def _mean(share: Driven) -> float:
+    if share.history is None:
+        return share.amplitude
+    return share.amplitude * mean(share.history, float(share.history.time[-1]))
+
+
+def _heats(network: Network, result: Result, name: str, node: int, hottest: float | None) -> _Heats:
+    record, path = result.solution.record, f"radiators.{name}"
+    own = np.array([origin == path for origin in network.origins])
+    taken = np.array([_absorbs(origin, name, path) for origin in network.origins])
+    links, heats = network.links, network.heats
+    # Links of a radiator begin at its node: see the expansion of surfaces.
+    few = subset(network, links=own[links.origin], heats=taken[heats.origin])
+    fourth = [potential.exponent == 4.0 for potential in few.links.potentials]
+    radiating = np.repeat(np.array(fourth, dtype=bool), np.diff(few.links.groups))
+    found = np.zeros((4, len(record.time)))
+    for part in _blocks(few, len(record.time)):
+        temperature, time = record.temperature[part], record.local_time[part]
+
+        def through(root: float | None, at: Floats = temperature, t: Floats = time) -> Floats:
+            """Heat [W] from the root, which has its own temperature or this one, by each link."""
+            changed = at.copy()
+            if root is not None:
+                changed[:, node] = root
+            return flows(few, changed, t)[:, : len(few.links.a)]
+
+        absorbed = sources(few, temperature, time).sum(axis=1)
+        incoming = -through(0.0)[:, radiating].sum(axis=1)
+        # By a root that is hot enough for what comes in not to drown it.
+        strength = (through(HOT)[:, radiating].sum(axis=1) + incoming) / HOT**4
+        found[:, part] = (
+            through(None).sum(axis=1),
+            absorbed,
+            through(hottest).sum(axis=1),
+            np.maximum(incoming + absorbed, 0.0) / np.maximum(strength, 1e-30),
+        )
+    return _Heats(emitted=found[0], absorbed=found[1], able=found[2], sink=found[3])
+
+
+def _absorbs(origin: str, name: str, path: str) -> bool:
+    """Whether a heat is one that a radiator absorbs: its own, or that of a plume."""
+    if origin.startswith(f"{path}."):
+        return True
+    return origin.startswith("plumes.") and origin.endswith(f".surfaces.{name}")
+
+
+def _blocks(network: Network, samples: int) -> Iterator[slice]:
+    row = 8 * (network.histories.start.shape[-1] + 3 * len(network.names) + 1)
+    size = max(1, SAMPLE_BYTES // row)
+    for first in range(0, samples, size):
+        yield slice(first, first + size)
