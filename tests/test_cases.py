@@ -46,7 +46,10 @@ NOT_HOLDING = {
     },
 }
 
-LONG = {("mars_orbiter", "long shadow"), ("mars_orbiter", "cold")}
+LONG = {
+    ("mars_orbiter", "long shadow"), ("mars_orbiter", "cold"), ("mars_lander", "orbit"),
+    ("mars_lander", "landed"), ("mars_lander", "firing"),
+}  # fmt: skip
 """Cases that take long without compiled code, and show what others show as well."""
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from tests.benchmarks import (
+    rows_exchange,
     rows_files,
     rows_heat,
     rows_orbit,
@@ -34,6 +35,7 @@ ROWS: dict[str, Callable[[Bench], Row]] = {
     "growth": rows_orbit.growth,
     "sweeps": rows_studies.sweeps,
     "gradients": rows_studies.gradients,
+    "exchange-areas": rows_exchange.exchange_areas,
     "loading": rows_files.loading,
     "start-up": rows_files.start_up,
 }

@@ -110,7 +110,11 @@ def baffle() -> Array:
     for i, j, value in VIEWS:
         there[i, j] = RING_AREA[i] * value
     direct = (there + there.T) / 2.0
-    scale = root(lambda d: d * (direct @ d) - RING_AREA, np.ones(5), tol=1e-14).x
+
+    def off(d: Array) -> Array:
+        return np.asarray(d * (direct @ d) - RING_AREA)
+
+    scale = root(off, np.ones(5), tol=1e-14).x
     direct = direct * scale[:, None] * scale[None, :]
     factor = direct / RING_AREA[:, None]
     return gathered(RING_AREA, factor, np.array([0.92, 0.92, 0.92, 0.92, 1.0]))

@@ -257,6 +257,12 @@ def history(
 
 
 @cache
+def settled_orbit() -> tuple[Array, Array]:
+    """The last of 21 orbits, of which the first begins at the steady state of the mean heat."""
+    return history(orbit(), ORBIT.period, periods=20)
+
+
+@cache
 def answer(name: str) -> dict[str, tuple[float, float, float]]:
     """Lowest, mean and highest temperature [degC] of each node in a case of the lander."""
     if name == "storage":
@@ -265,7 +271,7 @@ def answer(name: str) -> dict[str, tuple[float, float, float]]:
     if name == "landed":
         time, found = history(landed(), DAY, periods=5)
     else:
-        time, found = history(orbit(), ORBIT.period, periods=20)
+        time, found = settled_orbit()
     if name == "firing":
         time, found = history(orbit(plume=True), 3 * 3600.0, start=found[:, -1])
     mean = trapezoid(found, time, axis=1) / (time[-1] - time[0])

@@ -16,12 +16,23 @@ from tests.cases_bare import (
     bench_top,
     deep_space_probe,
     lunar_orbiter,
+    mars_lander,
+    mars_lander_days,
     mars_orbiter,
     microsatellite,
     orbiter,
 )
 from tests.cases_bare.bare import Array, Arrays
 from tests.full import first_of, only_in_full
+
+LANDER = {
+    "plate": "louvered plate", "blanket": "tank blanket", "liquid 0": "liquid at electronics",
+    "liquid 1": "liquid at louvers", "ring 0": "baffle 0", "ring 1": "baffle 1",
+    "ring 2": "baffle 2", "ring 3": "baffle 3", "foot": "seismometer/foot",
+    "sphere": "seismometer/sphere", "board": "seismometer/board", "strap 0": "strap, first end",
+    "strap 1": "strap, second end", "vapour": "radiator, vapour", "sheet": "tank, sheet 2",
+}  # fmt: skip
+"""What the model calls the nodes of the bare lander."""
 
 CASES = Path(__file__).parents[2] / "cases"
 
@@ -194,3 +205,20 @@ def test_an_orbiter_s_hot_answers_are_those_promised(name: str) -> None:
     run = bare.run(a, temperature=T, instants=instants)
     values = {"lowest": run.lowest, "mean": run.mean, "highest": run.highest}
     assert_as_promised(expected(name, "hot"), a.names, values)
+
+
+def assert_lander_as_promised(case: str) -> None:
+    names = tuple(LANDER.get(name, name) for name in mars_lander.NODES)
+    found = np.array(list(mars_lander_days.answer(case).values())) + bare.ZERO_CELSIUS
+    values = dict(zip(("lowest", "mean", "highest"), found.T, strict=True))
+    assert_as_promised(expected("mars_lander", case), names, values)
+
+
+def test_the_lander_s_steady_answers_are_those_promised() -> None:
+    assert_lander_as_promised("storage")
+
+
+@only_in_full
+@pytest.mark.parametrize("case", ["landed", "orbit", "firing"])
+def test_the_lander_s_answers_over_time_are_those_promised(case: str) -> None:
+    assert_lander_as_promised(case)

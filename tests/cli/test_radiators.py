@@ -137,7 +137,7 @@ def test_a_case_that_is_not_solved_says_so(
         found = solve_cases(*given)
         return tuple(replace(r, solution=replace(r.solution, failure="gave up")) for r in found)
 
-    monkeypatch.setattr("thermnet.cli.radiators.solve_cases", gave_up)
+    monkeypatch.setattr("thermnet.cli.by_case.solve_cases", gave_up)
     assert main(["radiators", plain]) == 3
     assert "NOT SOLVED: gave up" in capsys.readouterr().out
 

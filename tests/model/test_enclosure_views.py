@@ -123,7 +123,7 @@ def test_faces_that_look_at_nothing_are_warned_of_and_lose_no_energy() -> None:
         (
             "b: {from: cold, to: mild, factor: 0.5}\n      c: {from: mild, to: hot, factor: 0.5}",
             "own: {from: mild, to: mild, factor: 0.5}\n    rest: mild",
-            "the other faces see 'mild' with 1.5000 of its area: it is smaller than what they l",
+            "the views of the others upon 'mild' take 1.5000 of its area: it is too small",
         ),
         (
             "b: {from: cold, to: mild, factor: 0.5}\n      c: {from: mild, to: hot, factor: 0.5}",

@@ -203,3 +203,24 @@ def test_a_switch_that_cannot_be_is_told_where_it_stands(keys: str, path: str, w
     assert problem.path == f"heat_switches.switch.{path}".rstrip(".")
     assert words in problem.message
     assert problem.place is not None
+
+
+def test_a_switch_that_cuts_a_node_off_at_first_is_closed_by_its_heat() -> None:
+    """Derived: 20.4 W = 1 W/K x (T - 18) / 4 x (T + 30), at 19.6 degC.
+
+    Open it carries nothing, so that the node has no temperature while it is cold.
+    """
+    text = """
+thermnet: 1
+temperatures: degC
+uncertainty: {policy: none}
+nodes: {box: {capacity: 500 J/K}}
+boundaries: {sink: {temperature: -30}}
+heat_switches: {own: {from: box, to: sink, on: 1 W/K, off: 0 W/K, closes_above: 20, over: 4 K}}
+loads: {box: {node: box, heat: 20.4 W}}
+cases: {case: {}}
+"""
+    result = solved(text)
+    T = float(result.of("box")[0]) - ZERO_CELSIUS
+    assert pytest.approx(20.4, rel=1e-9) == (T - 18.0) / 4.0 * (T + 30.0)
+    assert 19.5 < T < 19.7

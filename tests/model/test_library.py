@@ -8,7 +8,9 @@ from collections.abc import Mapping
 import pytest
 
 from thermnet.model.kinds import body as bodies
+from thermnet.model.kinds import contact as contacts
 from thermnet.model.kinds import environment as environments
+from thermnet.model.kinds import fastener as fasteners
 from thermnet.model.kinds import finish as finishes
 from thermnet.model.kinds import gas as gases
 from thermnet.model.kinds import material as materials
@@ -75,7 +77,9 @@ def test_a_name_comes_once() -> None:
 
 TABLES: dict[str, tuple[Mapping[str, Column], tuple[str, ...]]] = {
     bodies.FILE: (bodies.COLUMNS, ()),
+    contacts.FILE: (contacts.COLUMNS, ()),
     environments.FILE: (environments.COLUMNS, environments.WORDS),
+    fasteners.FILE: (fasteners.COLUMNS, ()),
     finishes.FILE: (finishes.COLUMNS, ()),
     gases.FILE: (gases.COLUMNS, ()),
     materials.FILE: (materials.COLUMNS, materials.WORDS),
@@ -92,6 +96,14 @@ def test_every_row_of_the_library_says_where_it_comes_from_and_how_that_is_known
     assert found
     for row in found:
         assert any(tag in row.source for tag in HOW_KNOWN)
+
+
+@pytest.mark.parametrize("file", TABLES)
+def test_every_row_has_a_name_that_a_path_can_hold(file: str) -> None:
+    # a model changes a row by its name; '.' and '/' part names, and '*' stands for any
+    columns, words = TABLES[file]
+    for row in read_rows(packaged(file), file, columns, words):
+        assert not set("./*") & set(row.name)
 
 
 # Bodies

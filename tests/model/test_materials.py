@@ -41,7 +41,9 @@ def test_every_material_has_its_temperatures_in_order(name: str) -> None:
     facts = library()[name]
     known = [at for at in (facts.lowest, facts.highest, facts.highest_short) if at is not None]
     assert known == sorted(set(known))
-    assert (facts.lowest is None) == (facts.highest is None)
+    assert (
+        facts.highest is None or facts.lowest is not None
+    )  # of a liquid it may be the lowest alone
 
 
 @pytest.mark.parametrize("name", MATERIALS)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -13,8 +14,11 @@ from thermnet.account import account
 from thermnet.errors import InputError
 from thermnet.heating import surface_heat
 from thermnet.model.assemble import assemble
+from thermnet.model.paths import vary
+from thermnet.model.read import load
 from thermnet.model.surfaces import path_of, surfaces_of
-from thermnet.network.network import Network
+from thermnet.model.usable import sinks
+from thermnet.network.network import Network, sources
 from thermnet.physics.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
 
 FLYING = """
@@ -198,3 +202,60 @@ def test_a_fin_near_its_temperature_is_not_doubted() -> None:
     here = float(result.of("panel")[0]) - ZERO_CELSIUS
     result = solved(cooling(FIN.replace("at: 10", f"at: {here + 3.0:.3f}")))
     assert doubts_of(result, "radiators.north") == []
+
+
+def test_convection_counts_by_the_efficiency_too() -> None:
+    text = cooling("efficiency: 0.8, convection: 2 W/m2/K, convection_to: air").replace(
+        "boundaries:", "boundaries:\n  air: {temperature: 0}"
+    )
+    network = assemble(model_of(text), "case")
+    assert float(network.links.strength.min()) < 1e-8  # the radiative one [W/K4]
+    assert float(network.links.strength.max()) == pytest.approx(0.8 * 2.0 * 0.2, rel=1e-12)
+
+
+def test_heat_of_the_orbit_and_of_a_plume_counts_by_the_efficiency() -> None:
+    whole = assemble(model_of(RADIATOR), "case")
+    text = RADIATOR.replace("normal: -y", "normal: -y\n    efficiency: 0.8")
+    part = assemble(model_of(text), "case")
+    own = np.array([path.startswith(("radiators", "plumes")) for path in whole.origins])
+    assert own[whole.heats.origin].sum() >= 4
+    times = np.array([50.0, 2000.0, 4000.0])
+    warm = np.full((len(times), len(whole.names)), 280.0)
+    expected = sources(whole, warm, times) * np.where(own[whole.heats.origin], 0.8, 1.0)
+    np.testing.assert_allclose(sources(part, warm, times), expected, rtol=1e-12)
+
+
+def test_a_finish_that_ages_changes_what_a_radiator_absorbs() -> None:
+    (old,) = surface_heat(model_of(RADIATOR), "case")
+    (new,) = surface_heat(model_of(RADIATOR.replace("end of life", "beginning of life")), "case")
+    assert new.absorptance < old.absorptance
+    ratio = new.mean["albedo"] / old.mean["albedo"]
+    assert ratio == pytest.approx(new.absorptance / old.absorptance, rel=1e-9)
+
+
+def test_a_value_of_a_fin_is_changed_by_its_path() -> None:
+    changed = vary(model_of(cooling(FIN)), {"radiators.north.fin.thickness": 0.002})
+    other = model_of(cooling(FIN.replace("1 mm", "2 mm")))
+    one, two = (assemble(each, "case").links.strength for each in (changed, other))
+    assert one[0] == pytest.approx(two[0], rel=1e-12)
+
+
+def test_a_radiator_of_a_part_comes_under_its_longer_name(tmp_path: Path) -> None:
+    named = FIN.replace("conductivity: 150 W/m/K", "material: plate")
+    part = cooling(named) + "materials:\n  plate: {conductivity: 150 W/m/K}\n"
+    (tmp_path / "part.yaml").write_text(part, encoding="utf-8")
+    host = "thermnet: 1\nparts:\n  tail: {file: part.yaml}\n"
+    host += "boundaries:\n  space: {temperature: 0.001 K}\ncases:\n  case: {solve: steady}\n"
+    (tmp_path / "host.yaml").write_text(host, encoding="utf-8")
+    model = load(str(tmp_path / "host.yaml"))
+    assert path_of(model, "tail/north") == "radiators.tail/north"
+    one, other = assemble(model, "case"), assemble(model_of(cooling(FIN)), "case")
+    assert "radiators.tail/north" in one.origins
+    np.testing.assert_allclose(one.links.strength, other.links.strength, rtol=1e-12)
+
+
+def test_what_radiators_alone_see_is_a_sink() -> None:
+    text = cooling("sees: {space: 0.5, shroud: 0.5}").replace(
+        "boundaries:", "boundaries:\n  shroud: {temperature: -170}\n  deck: {temperature: 20}"
+    )
+    assert sinks(model_of(text)) == {"space", "shroud"}

@@ -34,3 +34,9 @@ def test_the_pressure_of_the_values_itself_changes_nothing() -> None:
 
 def test_pressing_twice_is_pressing_by_the_product() -> None:
     assert pressed(4e5, 1e5) == pytest.approx(pressed(2e5, 1e5) * pressed(4e5, 2e5))
+
+
+@pytest.mark.parametrize("pressure", [0.99e4, 1.01e6])
+def test_a_pressure_more_than_ten_times_off_is_refused(pressure: float) -> None:
+    with pytest.raises(ValueError, match="more than 10 times off the 100000 Pa"):
+        pressed(pressure, 1e5)

@@ -3,23 +3,15 @@
 from __future__ import annotations
 
 import argparse
-import dataclasses
-import json
 import math
 from collections.abc import Iterator, Sequence
 from itertools import groupby
-from pathlib import Path
-from typing import Any
 
-from thermnet.cli.inputs import chosen_cases, loaded, solver_options
-from thermnet.cli.outputs import tell, warn, warn_of_accounts
-from thermnet.cli.status import HOLDS, UNSOLVED
-from thermnet.cli.tables import celsius, grid, instant, title
+from thermnet.cli.by_case import print_by_case
+from thermnet.cli.inputs import loaded
+from thermnet.cli.tables import celsius, grid, instant
 from thermnet.couplings import CouplingRow, coupling_table
-from thermnet.files import write_rows
-from thermnet.results import Result, solve_cases
-
-Found = tuple[Result, tuple[CouplingRow, ...]]
+from thermnet.results import Result
 
 MOST_PAIRS = 8
 """Pairs of one entry that are all shown; of more the strongest are, and a count of the others."""
@@ -37,27 +29,18 @@ MEANING = (
 def couplings(options: argparse.Namespace) -> int:
     """Solve cases and print what couplings carry; status 3 for an unsolved one."""
     model = loaded(options.model, options.changes)
-    results = solve_cases(model, chosen_cases(model, options.case), solver_options(options))
-    found = [(result, coupling_table(result)) for result in results]
-    if options.json:
-        print(json.dumps([_data(*each) for each in found], indent=1))
-    else:
-        print("\n\n".join(_text(*each) for each in found))
-        print(f"\n{MEANING}")
-        for line in _stands_on(found):
-            print(line)
-    if options.out:
-        folder = Path(options.out)
-        folder.mkdir(parents=True, exist_ok=True)
-        tell(_write([row for _, rows in found for row in rows], folder / "couplings.csv"))
-    warn(results)
-    warn_of_accounts(results)
-    return UNSOLVED if any(result.solution.failure for result in results) else HOLDS
+    return print_by_case(
+        options,
+        model,
+        name="couplings",
+        kind=CouplingRow,
+        table=coupling_table,
+        text=_text,
+        foot=lambda rows: [MEANING, *_stands_on(rows)],
+    )
 
 
 def _text(result: Result, rows: Sequence[CouplingRow]) -> str:
-    if result.solution.failure:
-        return f"{title(result)}\nNOT SOLVED: {result.solution.failure}"
     steady = result.solution.kind == "steady"
     lines, more = [], []
     for entry, group in groupby(rows, key=lambda row: row.entry):
@@ -67,7 +50,7 @@ def _text(result: Result, rows: Sequence[CouplingRow]) -> str:
         if left := len(of_entry) - len(shown):
             rest = sum(row.heat for row in of_entry) - sum(row.heat for row in shown)
             more.append(f"{entry}: {left} weaker pairs are left out, which carry {_watts(rest)} W")
-    return "\n".join([title(result), grid(STEADY if steady else MOVING, lines), *more])
+    return "\n".join([grid(STEADY if steady else MOVING, lines), *more])
 
 
 def _strongest(rows: Sequence[CouplingRow]) -> list[CouplingRow]:
@@ -91,41 +74,10 @@ def _watts(heat: float) -> str:
     return f"{round(heat, 3) + 0.0:.3f}"  # no minus before a zero
 
 
-def _stands_on(found: Sequence[Found]) -> Iterator[str]:
+def _stands_on(rows: Sequence[CouplingRow]) -> Iterator[str]:
     """A line for each entry that stands on rows of the library."""
-    rows = {row.entry: row.rows for _, table in found for row in table if row.rows}
-    if rows:
+    used = {row.entry: row.rows for row in rows if row.rows}
+    if used:
         yield "rows of the library that they stand on (`thermnet library` has their sources):"
-    for entry, names in rows.items():
+    for entry, names in used.items():
         yield f"  {entry}: {'; '.join(names)}"
-
-
-def _data(result: Result, rows: Sequence[CouplingRow]) -> dict[str, Any]:
-    """The couplings of a case for programs: SI and kelvin."""
-    return {
-        "model": result.model.name,
-        "hash": result.model.hash(),
-        "case": result.case,
-        "kind": result.solution.kind,
-        "failure": result.solution.failure,
-        "couplings": [
-            {
-                key: None if isinstance(value, float) and math.isnan(value) else value
-                for key, value in dataclasses.asdict(row).items()
-            }
-            for row in rows
-        ],
-    }
-
-
-def _write(rows: Sequence[CouplingRow], path: Path) -> Path:
-    """Write every coupling in every case as CSV, in SI and kelvin; whole or not at all."""
-    names = [field.name for field in dataclasses.fields(CouplingRow)]
-    return write_rows(
-        path,
-        names,
-        (
-            ["; ".join(row.rows) if name == "rows" else getattr(row, name) for name in names]
-            for row in rows
-        ),
-    )

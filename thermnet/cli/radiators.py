@@ -3,23 +3,15 @@
 from __future__ import annotations
 
 import argparse
-import dataclasses
-import json
 import math
 from collections.abc import Iterator, Sequence
-from pathlib import Path
-from typing import Any
 
-from thermnet.cli.inputs import chosen_cases, loaded, solver_options
-from thermnet.cli.outputs import tell, warn, warn_of_accounts
-from thermnet.cli.status import HOLDS, UNSOLVED
-from thermnet.cli.tables import celsius, grid, instant, title
+from thermnet.cli.by_case import print_by_case
+from thermnet.cli.inputs import loaded
+from thermnet.cli.tables import celsius, grid, instant
 from thermnet.errors import InputError, Problem
-from thermnet.files import write_rows
 from thermnet.radiators import EXCESS, RadiatorRow, radiator_table
-from thermnet.results import Result, solve_cases
-
-Found = tuple[Result, tuple[RadiatorRow, ...]]
+from thermnet.results import Result
 
 STEADY = ["radiator", "area m2", "fin", "emittance", "absorptance", "sky", "root degC", "sink degC"]
 STEADY += ["emitted W", "absorbed W", "rejected W", "allowed degC", "excess area"]
@@ -48,34 +40,25 @@ def radiators(options: argparse.Namespace) -> int:
     model = loaded(options.model, options.changes)
     if not model.sections["radiators"]:
         raise InputError([Problem(message=f"{model.file}: the model has no radiators")])
-    results = solve_cases(model, chosen_cases(model, options.case), solver_options(options))
-    found = [(result, radiator_table(result)) for result in results]
-    if options.json:
-        print(json.dumps([_data(*each) for each in found], indent=1))
-    else:
-        print("\n\n".join(_text(*each) for each in found))
-        print(f"\n{MEANING}")
-        for line in _short(found):
-            print(line)
-    if options.out:
-        folder = Path(options.out)
-        folder.mkdir(parents=True, exist_ok=True)
-        tell(_write([row for _, rows in found for row in rows], folder / "radiators.csv"))
-    warn(results)
-    warn_of_accounts(results)
-    return UNSOLVED if any(result.solution.failure for result in results) else HOLDS
+    return print_by_case(
+        options,
+        model,
+        name="radiators",
+        kind=RadiatorRow,
+        table=radiator_table,
+        text=_text,
+        foot=lambda rows: [MEANING, *_short(rows)],
+    )
 
 
 def _text(result: Result, rows: Sequence[RadiatorRow]) -> str:
-    if result.solution.failure:
-        return f"{title(result)}\nNOT SOLVED: {result.solution.failure}"
     if result.solution.kind == "steady":
         lines = [
             [*_first(row), celsius(row.mean), celsius(row.sink), *_heat(row)]
             + [celsius(row.allowed), _percent(row.excess)]
             for row in rows
         ]
-        return f"{title(result)}\n{grid(STEADY, lines)}"
+        return grid(STEADY, lines)
     lines = [
         [*_first(row), celsius(row.lowest), celsius(row.mean), celsius(row.highest)]
         + [celsius(row.sink), celsius(row.hottest_sink), *_heat(row)]
@@ -83,7 +66,7 @@ def _text(result: Result, rows: Sequence[RadiatorRow]) -> str:
         + [_percent(row.excess), _percent(row.least_excess)]
         for row in rows
     ]
-    return f"{title(result)}\n{grid(MOVING, lines)}"
+    return grid(MOVING, lines)
 
 
 def _first(row: RadiatorRow) -> list[str]:
@@ -104,9 +87,9 @@ def _percent(share: float) -> str:
     return "-" if math.isnan(share) else f"{round(100.0 * share, 1) + 0.0:.1f} %"
 
 
-def _short(found: Sequence[Found]) -> Iterator[str]:
+def _short(rows: Sequence[RadiatorRow]) -> Iterator[str]:
     """A line for each radiator that has less area over than is kept until a test."""
-    for row in (row for _, rows in found for row in rows):
+    for row in rows:
         where = f"note: '{row.radiator}' in case '{row.case}'"
         if row.hopeless:
             yield f"{where} needs another place: at the allowed temperature it takes heat in"
@@ -121,27 +104,3 @@ def _short(found: Sequence[Found]) -> Iterator[str]:
                 f"{where} {over}; {100.0 * EXCESS:.0f} % over are kept until the model is\n"
                 "  correlated with a test (SMC-S-016, 4.4.2.1 a), where the project asks for it"
             )
-
-
-def _data(result: Result, rows: Sequence[RadiatorRow]) -> dict[str, Any]:
-    """The radiators of a case for programs: SI and kelvin."""
-    return {
-        "model": result.model.name,
-        "hash": result.model.hash(),
-        "case": result.case,
-        "kind": result.solution.kind,
-        "failure": result.solution.failure,
-        "radiators": [
-            {
-                key: None if isinstance(value, float) and math.isnan(value) else value
-                for key, value in dataclasses.asdict(row).items()
-            }
-            for row in rows
-        ],
-    }
-
-
-def _write(rows: Sequence[RadiatorRow], path: Path) -> Path:
-    """Write every radiator in every case as CSV, in SI and kelvin; whole or not at all."""
-    names = [field.name for field in dataclasses.fields(RadiatorRow)]
-    return write_rows(path, names, ([getattr(row, name) for name in names] for row in rows))

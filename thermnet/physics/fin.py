@@ -15,7 +15,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy.optimize import brentq
 
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 
@@ -57,6 +56,8 @@ def efficiency(z: float, sink: float = 0.0) -> float:
         raise ValueError("the sink must be colder than the root of the fin")
     if sink > 1.0 - NEAR or z < 1e-6:
         return linear_efficiency(z)
+
+    from scipy.optimize import brentq  # slow to import: only where a fin states its sink
 
     def over(tip: float) -> float:
         """sqrt(2 z) less what the length comes to with this temperature of the tip."""

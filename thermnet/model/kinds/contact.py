@@ -9,7 +9,7 @@ from typing import Annotated
 from pydantic import Field, model_validator
 
 from thermnet.model.kinds.kind import Kind, Surroundings
-from thermnet.model.kinds.ranged import library_of, out_of_order, ranged
+from thermnet.model.kinds.ranged import check_order, library_of, ranged
 from thermnet.model.library.rows import Column
 from thermnet.network.parts import Part
 from thermnet.physics.contact import Ranged
@@ -56,8 +56,7 @@ class Contact(Entry):
     def _something(self) -> Contact:
         if all(getattr(self, key) is None for key in COLUMNS):
             raise fault("nominal", "missing key 'nominal': say what it conducts")
-        if wrong := out_of_order({key: getattr(self, key) for key in COLUMNS}):
-            raise fault("high", wrong)
+        check_order(self)
         return self
 
 

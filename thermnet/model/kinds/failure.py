@@ -17,7 +17,8 @@ class Failure(Entry):
 
     title: Text = Field("", description="how it is called in tables, instead of its name")
     links: tuple[Annotated[str, name_of("links")], ...] = Field(
-        (), description="links that are lost, such as a heat pipe"
+        (),
+        description="links that are lost; of others `set` says so: `heat_pipes.NAME.lost`",
     )
     loops: tuple[Annotated[str, name_of("loops")], ...] = Field(
         (), description="loops whose pump stops"

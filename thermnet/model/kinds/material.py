@@ -245,36 +245,6 @@ def usable_between(facts: MaterialFacts) -> tuple[float, float]:
     return facts.lowest, facts.highest
 
 
-def state_one(material: str | None, conductivity: object) -> None:
-    """Raise a fault unless either a material or a conductivity is stated, and not both."""
-    if material is None and conductivity is None:
-        raise fault("material", "missing key 'material': name it, or state the 'conductivity'")
-    if material is not None and conductivity is not None:
-        raise fault("conductivity", "is that of the material already: drop one of the two")
-
-
-def conductivity_of(
-    material: str | None, stated: float | Conductivity | None, around: Surroundings
-) -> float | Curve:
-    """Conductivity [W/m/K] of what `state_one` has seen: a number, or its curve over temperature.
-
-    Raises ValueError for a material whose conductivity is not known.
-    """
-    if isinstance(stated, Conductivity):
-        return stated.curve
-    if stated is not None:
-        return stated
-    facts = around.shelf.material(material or "")
-    if facts.conductivity_curve is not None:
-        return facts.conductivity_curve
-    if facts.conductivity is None:
-        raise ValueError(
-            f"the conductivity of '{facts.name}' is not known: state it under `materials`, or "
-            "`conductivity` here instead of a material"
-        )
-    return facts.conductivity
-
-
 def expand(name: str, entry: Material, path: str, around: Surroundings) -> tuple[Part, ...]:
     """No part; raises ValueError for temperatures that are not in order, whoever uses it."""
     material(name, {name: entry})

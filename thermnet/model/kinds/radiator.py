@@ -7,7 +7,7 @@ from typing import Annotated
 
 from pydantic import Field, model_validator
 
-from thermnet.model.kinds.conductivities import at_temperature, check_one
+from thermnet.model.kinds.conductivities import at_temperature, check_one, doubt
 from thermnet.model.kinds.kind import Kind, Seen, Surroundings
 from thermnet.model.kinds.material import OneConductivity, OneMaterial
 from thermnet.model.kinds.surface import Surface, expand
@@ -38,7 +38,7 @@ class Fin(Entry):
     sink: Temperature | None = Field(
         None,
         description="black environment with which it exchanges the same heat, sunlight included; "
-        "unless stated, the linear fin is taken, which is cautious: colder sinks give more",
+        "unless stated, the linear fin is taken, cautious in a hot case: colder sinks give more",
     )
     both_sides: bool = Field(
         False, description="true where it radiates from both sides, both in the area"
@@ -111,6 +111,10 @@ def doubts(
     """Where the root was so far from the temperature of its efficiency that it matters."""
     if entry.fin is None:
         return
+    known = around.shelf.material
+    lowest, highest = seen.lowest[entry.node], seen.highest[entry.node]
+    if message := doubt(entry.fin.material, known, lowest, highest):
+        yield f"{path}.fin.material", message
     emittance = around.exterior[name].emittance
     taken = fin_efficiency(entry, emittance, around.shelf.material)
     for side, root in (("lowest", seen.lowest[entry.node]), ("highest", seen.highest[entry.node])):

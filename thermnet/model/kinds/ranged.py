@@ -8,6 +8,7 @@ from typing import Any, Protocol
 from thermnet.errors import nearest
 from thermnet.model.library.rows import Column, by_name, named, packaged, read_rows, sources
 from thermnet.physics.contact import Ranged
+from thermnet.text.fields import fault
 
 ORDER = ("low", "nominal", "high")
 """The values of a row, which must not fall in this order."""
@@ -61,6 +62,13 @@ def ranged(
         raise ValueError(f"the {noun} '{name}': {wrong}")
     source = sources(own, entry.note, known.source if known else "")
     return Ranged(name=name, source=source, **values)
+
+
+def check_order(entry: object) -> None:
+    """Raise a fault at the value of an entry that lies below one that it must not."""
+    values = {key: getattr(entry, key) for key in ORDER}
+    if wrong := out_of_order(values):
+        raise fault("high" if "'high'" in wrong else "nominal", wrong)
 
 
 def out_of_order(values: Mapping[str, float | None]) -> str:

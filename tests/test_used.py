@@ -1,0 +1,96 @@
+"""Rows of the library that a model uses, wherever an entry names them."""
+
+from __future__ import annotations
+
+from tests.small_models import model_of
+from thermnet.model.kinds import SECTIONS
+from thermnet.text.fields import Words
+from thermnet.text.shapes import ByName, Either, Fixed, Leaf, Many, Record, Shape, keys_of
+from thermnet.used import rows_of_entries, rows_used, tables
+
+TEXT = """
+thermnet: 1
+temperatures: degC
+nodes:
+  box: {material: copper, mass: 1 kg}
+  plate: {capacity: 100 J/K, melting: {material: n-octadecane, mass: 0.1 kg}}
+boundaries:
+  sink: {temperature: 0}
+  space: {temperature: 3 K}
+conductors:
+  strut: {from: box, to: plate, material: titanium 6Al-4V, bar: {area: 1e-4, length: 0.1}}
+joints:
+  feet:
+    from: plate
+    to: sink
+    fasteners: {size: screw M4, count: 2}
+    contact: {of: rubber, area: 0.01}
+contacts:
+  rubber: {nominal: 100, note: own}
+surfaces:
+  plate: {node: plate, area: 0.1, finish: white paint}
+blankets:
+  box:
+    from: box
+    to: space
+    area: 0.1
+    layers: {count: 10, density: 2000, separator: silk net}
+    made_of: {outer: polyimide film}
+cases:
+  one: {life: beginning of life}
+  two: {extends: one, set: {surfaces.plate.finish: black paint}}
+"""
+
+
+def test_rows_are_found_in_keys_below_keys_and_in_what_cases_change() -> None:
+    used = rows_used(model_of(TEXT))
+    assert {table: set(rows) for table, rows in used.items()} == {
+        "materials": {"copper", "n-octadecane", "titanium 6Al-4V", "polyimide film"},
+        "fasteners": {"screw M4"},
+        "contacts": {"rubber"},
+        "finishes": {"white paint", "black paint"},
+        "separators": {"silk net"},
+    }
+
+
+def test_a_row_knows_the_paths_that_name_it() -> None:
+    used = rows_used(model_of(TEXT))
+    assert used["materials"]["n-octadecane"] == ("nodes.plate.melting.material",)
+    assert used["fasteners"]["screw M4"] == ("joints.feet.fasteners.size",)
+
+
+def test_an_entry_knows_the_rows_that_it_stands_on() -> None:
+    of = rows_of_entries(rows_used(model_of(TEXT)))
+    assert of["joints.feet"] == ("rubber", "screw M4") or of["joints.feet"] == (
+        "screw M4",
+        "rubber",
+    )
+
+
+def references(shape: Shape, path: str) -> list[tuple[str, tuple[str, ...]]]:
+    """The paths at which a row of the library may be named, by the annotations of an entry."""
+    if isinstance(shape, Leaf):
+        kind = shape.kind
+        return [(path, kind.sections)] if isinstance(kind, Words) and kind.also else []
+    if isinstance(shape, Record):
+        return [
+            each for key, known in keys_of(shape.entry).items()
+            for each in references(known.shape, f"{path}.{key}")
+        ]  # fmt: skip
+    if isinstance(shape, Many | ByName):
+        return references(shape.item, f"{path}.*")
+    if isinstance(shape, Either | Fixed):
+        parts = shape.members if isinstance(shape, Either) else shape.items
+        return [each for part in parts for each in references(part, path)]
+    return []
+
+
+def test_every_table_of_the_library_is_named_by_some_key() -> None:
+    """So that nothing of the library can be used without being told."""
+    named = {
+        section
+        for name, entry in SECTIONS.items()
+        for _, sections in references(Record(entry), name)
+        for section in sections
+    }
+    assert set(tables()) - named == set()
