@@ -62,3 +62,16 @@ def test_commands_tell_each_doubt_once_for_all_cases(
     told = capsys.readouterr().err
     assert told.count("one number known near 300 K") == 1
     assert "cold.yaml:10:3" in told
+
+
+def test_a_loop_over_failures_tells_a_doubt_once_whatever_its_numbers(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = tmp_path / "cold.yaml"
+    text = COLD.replace("two: {}", "two: {set: {loads.stage.heat: 5 W}}")
+    text += "failures:\n  weak: {set: {conductors.strut.bar.area: 5e-5 m2}}\n"
+    file.write_text(text, encoding="utf-8")
+    main(["failures", str(file)])
+    told = capsys.readouterr().err
+    assert told.count("one number known near 300 K") == 1
+    assert told.count("carries") <= 1

@@ -8,7 +8,7 @@ import numpy as np
 
 from thermnet.model.kinds import KINDS
 from thermnet.network.network import Network, flows
-from thermnet.network.primitives import Floats, Potential
+from thermnet.network.primitives import Floats
 from thermnet.results import Result
 from thermnet.solve.steady import averaged
 from thermnet.used import rows_of_entries, rows_used
@@ -155,12 +155,8 @@ def _pairs(network: Network) -> _Pairs:
 
 def _conducting(network: Network) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
     """Whether each link conducts: by T, or by the integral of a conductivity."""
-    kinds = [_conducts(potential) for potential in network.links.potentials]
+    kinds = [potential.law == "conduction" for potential in network.links.potentials]
     return np.repeat(np.array(kinds, dtype=bool), np.diff(network.links.groups))
-
-
-def _conducts(potential: Potential) -> bool:
-    return potential.curve is not None or potential.exponent == 1.0
 
 
 def _through(network: Network, result: Result, pairs: _Pairs) -> tuple[Floats, _Extreme, _Extreme]:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import numpy as np
 
 from thermnet.errors import Problem
@@ -17,6 +15,9 @@ from thermnet.network.subset import subset
 from thermnet.solve.solution import Solution
 from thermnet.solve.steady import averaged
 from thermnet.text.rows import rows_of
+
+SAMPLE_BYTES = 50_000_000
+"""Memory for the flows at as many samples of the record as are looked at together."""
 
 
 def doubtful(model: Model, how: Plan, network: Network, solution: Solution) -> tuple[Problem, ...]:
@@ -63,10 +64,11 @@ def _most(network: Network, solution: Solution, path: str) -> float:
         links=own[network.links.origin],
         flow_links=own[network.flow_links.origin],
     )
-    return max((float(heat) for heat in _carried(few, solution)), default=0.0)
-
-
-def _carried(few: Network, solution: Solution) -> Iterator[float]:
-    record = solution.record
-    for temperature, time in zip(record.temperature, record.local_time, strict=True):
-        yield np.abs(flows(few, temperature, float(time))).sum() / 2.0
+    record, columns = solution.record, few.histories.start.shape[-1] + len(few.links.a)
+    rows = max(1, SAMPLE_BYTES // (8 * (columns + len(few.flow_links.a) + 1)))
+    found = 0.0
+    for begin in range(0, len(record.time), rows):
+        part = slice(begin, begin + rows)
+        carried = np.abs(flows(few, record.temperature[part], record.local_time[part]))
+        found = max(found, float(carried.sum(axis=1).max()) / 2.0)
+    return found

@@ -48,6 +48,16 @@ class Problem:
         return f"{text}\n    {self.excerpt}\n    {indent}^"
 
 
+def once_a_path(problems: Iterable[Problem]) -> tuple[Problem, ...]:
+    """The first problem of each path: a loop over many cases would tell each again and again, with
+    other numbers.
+    """
+    first: dict[str, Problem] = {}
+    for problem in problems:
+        first.setdefault(problem.path or problem.message, problem)
+    return tuple(first.values())
+
+
 class InputError(Exception):
     """The input cannot be used. Carries every problem found, sorted by place."""
 

@@ -150,7 +150,7 @@ def _heats(network: Network, result: Result, name: str, node: int, hottest: floa
     links, heats = network.links, network.heats
     # Links of a radiator begin at its node: see the expansion of surfaces.
     few = subset(network, links=own[links.origin], heats=taken[heats.origin])
-    fourth = [potential.exponent == 4.0 for potential in few.links.potentials]
+    fourth = [potential.law == "radiation" for potential in few.links.potentials]
     radiating = np.repeat(np.array(fourth, dtype=bool), np.diff(few.links.groups))
     found = np.zeros((4, len(record.time)))
     for part in _blocks(few, len(record.time)):

@@ -2,12 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import csv
+import functools
+import io
+import math
+from collections.abc import Collection, Iterator, Mapping
 from importlib import resources
 from typing import Any
 
+from thermnet.model.kinds.body import Body, body
+from thermnet.model.kinds.case import Case
+from thermnet.model.kinds.environment import Environment, environment, inclination_class
+from thermnet.model.kinds.orbit import Orbit
+from thermnet.model.library.rows import packaged
 from thermnet.model.model import Model
 from thermnet.model.paths import apply_case
+from thermnet.model.sky import inclination
 from thermnet.text.fields import Entry, Words
 from thermnet.text.shapes import ByName, Either, Fixed, Leaf, Many, Record, Shape, keys_of
 
@@ -18,19 +28,34 @@ def tables() -> tuple[str, ...]:
     return tuple(sorted(name.removesuffix(".csv") for name in names if name.endswith(".csv")))
 
 
+@functools.cache
+def names(table: str) -> frozenset[str]:
+    """Names of the rows of a table of the library."""
+    rows = csv.DictReader(io.StringIO(packaged(f"{table}.csv")))
+    return frozenset(row["name"] for row in rows)
+
+
 def rows_used(model: Model) -> dict[str, dict[str, tuple[str, ...]]]:
     """The paths that name each row, by table and name, in all cases of a model together.
 
     A row counts that an entry names, itself or by a default, be it the library's, the model's own,
-    or the library's as the model changes it.
+    or the library's as the model changes it. An environment of the library counts in the cases that
+    take its numbers, see `inclinations_used`.
     """
     found: dict[str, dict[str, dict[str, None]]] = {}
     models = [apply_case(model, case) for case in model.cases] or [model]
-    known = tables()
+    known, published = {table: names(table) for table in tables()}, inclinations_used(model)
     for applied in models:
         for section, entries in applied.sections.items():
             for name, entry in entries.items():
                 for table, row, path in _named(entry, f"{section}.{name}", known):
+                    own = row in applied.sections[table]
+                    if table == "environments":
+                        of_library = name in published.get(row, {})
+                    else:
+                        of_library = row in known[table]
+                    if not own and not of_library:  # such as `none`
+                        continue
                     found.setdefault(table, {}).setdefault(row, {})[path] = None
     return {
         table: {row: tuple(paths) for row, paths in rows.items()} for table, rows in found.items()
@@ -49,14 +74,39 @@ def rows_of_entries(
     return {entry: tuple(rows) for entry, rows in found.items()}
 
 
-def _named(entry: Entry, path: str, known: tuple[str, ...]) -> Iterator[tuple[str, str, str]]:
+def inclinations_used(model: Model) -> dict[str, dict[str, str]]:
+    """The class of inclination of every published environment by its name, and that of the case.
+
+    Those of the library are pairs of albedo and infrared about the Earth. Other bodies have their
+    own numbers under the same names, and an entry of the model may state both.
+    """
+    found: dict[str, dict[str, str]] = {}
+    for case in model.cases:
+        applied = apply_case(model, case)
+        settings = applied.entries(Case, "cases")[case]
+        flown = applied.entries(Orbit, "orbits").get(settings.orbit or "")
+        if flown is None or settings.environment is None or flown.body == "none":
+            continue
+        entries = applied.entries(Environment, "environments")
+        try:
+            facts = body(flown.body, applied.entries(Body, "bodies"))
+            tilt = None if flown.inclination is None else math.degrees(inclination(flown, facts))
+            around = environment(settings.environment, entries, facts, tilt)
+        except ValueError:  # which is told where the case is solved
+            continue
+        if around.averaging_time is not None and tilt is not None:
+            found.setdefault(settings.environment, {})[case] = inclination_class(tilt)
+    return found
+
+
+def _named(entry: Entry, path: str, known: Collection[str]) -> Iterator[tuple[str, str, str]]:
     """Table, row and path of each row of the library that an entry names."""
     for key, each in keys_of(type(entry)).items():
         yield from _in_shape(getattr(entry, each.attribute), each.shape, f"{path}.{key}", known)
 
 
 def _in_shape(
-    value: Any, shape: Shape, path: str, known: tuple[str, ...]
+    value: Any, shape: Shape, path: str, known: Collection[str]
 ) -> Iterator[tuple[str, str, str]]:
     if value is None:
         return

@@ -11,6 +11,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from functools import cache
 
 import numpy as np
 from scipy.integrate import quad, solve_ivp, trapezoid
@@ -135,6 +136,7 @@ BAY, BAFFLE = bay(), baffle()
 SHIELD = {("shade", "sheet"): gap(0.05, 0.05), ("sheet", "blanket"): gap(0.05, 0.72)}
 
 
+@cache
 def fin_share(root_temperature: float) -> float:
     """tanh(mL)/(mL) of a fin of 0.12 m and 1.5 mm, whose root is at a temperature."""
     k = fit((0.07918, 1.0957, -0.07277, 0.08084, 0.02803, -0.09464, 0.04179, -0.00571))
@@ -142,12 +144,14 @@ def fin_share(root_temperature: float) -> float:
     return float(np.tanh(m * 0.12) / (m * 0.12))
 
 
+@cache
 def panel_through() -> float:
     core = 8.0 / 3.0 * 0.1e-3 / 6e-3 * 0.30
     k_face = float(np.interp(253.15, (200.0, 300.0), (163.0, 177.0)))
     return 0.55 / (40e-3 / core + 2 * 0.4e-3 / k_face + 1.0 / 4000.0)
 
 
+@cache
 def panel_along() -> float:
     core = 1.5 * 0.025e-3 / 6e-3 * 138.5
     return (2 * 0.5e-3 * 1.3 + 12e-3 * core) * 0.5 / 0.45

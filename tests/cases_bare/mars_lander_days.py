@@ -86,8 +86,11 @@ def by_time(
     def heat(time: float | None) -> dict[str, float]:
         out = dict(mean)
         if time is not None:
+            since = time % period
+            k = min(int(np.searchsorted(points, since, "right")), len(points) - 1)
+            share = (since - points[k - 1]) / (points[k] - points[k - 1])
             out = {
-                node: float(np.interp(time % period, points, watts))
+                node: float(watts[k - 1] + share * (watts[k] - watts[k - 1]))
                 for node, watts in found.items()
             }
         if plume and time is not None and 600.0 <= time < 660.0:
@@ -247,7 +250,7 @@ def history(
         for begin, end in itertools.pairwise(stops):
             piece = solve_ivp(
                 lambda t, T: gained(T, case, t) / capacity(T), (begin, end - 1e-6), T,
-                method="LSODA", rtol=1e-6, atol=1e-4, max_step=600.0,
+                method="LSODA", rtol=1e-5, atol=1e-3, max_step=600.0,
             )  # fmt: skip
             T = piece.y[:, -1]
             if number == periods:
@@ -258,8 +261,8 @@ def history(
 
 @cache
 def settled_orbit() -> tuple[Array, Array]:
-    """The last of 21 orbits, of which the first begins at the steady state of the mean heat."""
-    return history(orbit(), ORBIT.period, periods=20)
+    """The last of 7 orbits, of which the first begins at the steady state of the mean heat."""
+    return history(orbit(), ORBIT.period, periods=6)
 
 
 @cache
@@ -269,7 +272,7 @@ def answer(name: str) -> dict[str, tuple[float, float, float]]:
         T = steady(storage()) - ZERO_CELSIUS
         return {node: (T[k], T[k], T[k]) for k, node in enumerate(NODES)}
     if name == "landed":
-        time, found = history(landed(), DAY, periods=5)
+        time, found = history(landed(), DAY, periods=4)
     else:
         time, found = settled_orbit()
     if name == "firing":

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.enclosed import EVEN, PLATES, REST, TRIANGLE, bay_of, exchanged
+from tests.model.small import SMALL, read
 from tests.small_models import model_of, solved
 from thermnet.errors import InputError
 from thermnet.model.assemble import assemble
@@ -153,3 +154,21 @@ def test_radiation_that_is_caught_between_insulated_faces_is_refused() -> None:
       one to two: {from: one, to: two, factor: 1}
     """)
     assert message.startswith("radiation is caught")
+
+
+def test_a_repair_that_changes_much_is_warned_of() -> None:
+    """Two faces that see each other with 0.1 alone close only with 1."""
+    model = read(
+        SMALL.replace(
+            "links:\n",
+            "enclosures:\n  own:\n    repair: true\n    faces:\n"
+            "      one: {node: box, area: 1, emittance: 0.5}\n"
+            "      two: {node: plate, area: 1, emittance: 0.5}\n"
+            "    views: {a: {from: one, to: two, factor: 0.1}}\nlinks:\n",
+        )
+    )
+    (found,) = [
+        each for each in problems_of_network(model, assemble(model, "mean"))
+        if each.path == "enclosures.own"
+    ]  # fmt: skip
+    assert "changes how 'one' sees 'two' by 0.900" in found.message

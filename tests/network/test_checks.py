@@ -19,6 +19,7 @@ from thermnet.network.parts import (
     ThermostatPart,
 )
 from thermnet.physics.constants import STEFAN_BOLTZMANN
+from thermnet.physics.curves import Curve
 
 SOUND: tuple[Part, ...] = (
     NodePart(name="box", capacity=900.0, origin="nodes.box"),
@@ -108,6 +109,15 @@ def test_a_sensor_on_a_massless_node_is_an_error_of_the_heater() -> None:
     )
     assert (severity, path) == ("error", "heaters.box")
     assert "'face' is massless" in message
+
+
+def test_a_link_that_follows_a_massless_node_is_warned_of() -> None:
+    falling = Curve(x=np.array([270.0, 280.0]), y=np.array([1.0, 0.2]))
+    severity, path, message = only(
+        LinkPart(a="face", b="box", strength=1.0, curve=falling, sensor="face", origin="links.own")
+    )
+    assert (severity, path) == ("warning", "links.own")
+    assert "'face', which has no heat capacity" in message
 
 
 def test_fluid_that_does_not_leave_as_fast_as_it_enters_is_an_error() -> None:

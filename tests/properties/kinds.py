@@ -6,7 +6,7 @@ text and read as any other, so that what is held to the laws is what a file make
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from hypothesis import strategies as st
 
@@ -49,7 +49,27 @@ def nodes(data: st.DataObject) -> dict[str, list[str]]:
         f"{{material: aluminium 6061-T6, mass: {number(data, 0.1, 3)} kg, by_temperature: true}}",
         f"{{melting: {{material: n-octadecane, mass: {number(data, 0.01, 1)} kg, over: 1 K}}}}",
     ]
-    return {"nodes": [f"{name}: {data.draw(st.sampled_from(stores))}" for name in "abc"]}
+    found = {"nodes": [f"{name}: {data.draw(st.sampled_from(stores))}" for name in "abc"]}
+    return joined(found, strip(data)) if data.draw(st.booleans()) else found
+
+
+def strip(data: st.DataObject) -> dict[str, list[str]]:
+    """Nodes and links as whole tables."""
+    size = data.draw(st.integers(2, 5))
+    rows = ["strip:", "  table: |", "    name, capacity [J/K]"]
+    rows += [f"    s{k}, {number(data, 1, 100)}" for k in range(size)]
+    ends = ["strip:", "  nodes: strip", "  table: |", "    from, to, conductance [W/K]"]
+    ends += [f"    {k}, {k + 1}, {number(data, 0.1, 10)}" for k in range(size - 1)]
+    return {"nodes": ["\n  ".join(rows)], "links": ["\n  ".join([*ends, "    a, 0, 0.5"])]}
+
+
+def joined(*drawn: Mapping[str, list[str]]) -> dict[str, list[str]]:
+    """Entries of several draws together, by section."""
+    found: dict[str, list[str]] = {}
+    for each in drawn:
+        for section, entries in each.items():
+            found.setdefault(section, []).extend(entries)
+    return found
 
 
 def links(data: st.DataObject) -> dict[str, list[str]]:
@@ -102,11 +122,15 @@ def heat_pipes(data: st.DataObject) -> dict[str, list[str]]:
 
 def loops(data: st.DataObject) -> dict[str, list[str]]:
     flow = f"fluid: water, mass_flow: {number(data, 1e-5, 1e-3)}"
-    return {"loops": [f"own: {{through: [a, b, c], {flow}, schedule: half}}"]}
+    way = pick(data, "through: [a, b, c]", "through: [sink, a, b, space], returns: false")
+    return {"loops": [f"own: {{{way}, {flow}, schedule: half}}"]}
 
 
 def radiation(data: st.DataObject) -> dict[str, list[str]]:
-    return {"radiation": [f"own: {{from: a, to: space, area: {number(data, 1e-3, 0.2)}}}"]}
+    table = ["moving:", "  table: |", "    from, to, time [s], area [m2]"]
+    table += [f"    b, space, {time}, {number(data, 1e-3, 0.2)}" for time in (0, 50, 50, 100)]
+    own = f"own: {{from: a, to: space, area: {number(data, 1e-3, 0.2)}}}"
+    return {"radiation": [own, "\n  ".join([*table, "    c, a, , 0.01"])]}
 
 
 def enclosures(data: st.DataObject) -> dict[str, list[str]]:
@@ -136,7 +160,13 @@ def blankets(data: st.DataObject) -> dict[str, list[str]]:
         f"effective_emittance: {number(data, 0.005, 0.1)}",
         f"layers: {{count: {data.draw(st.integers(10, 30))}, density: 2000, separator: silk net}}",
     )
-    return {"blankets": [f"own: {{from: a, to: face, area: 0.3, {pick(data, *ways)}}}"]}
+    more = (
+        f"factor: {number(data, 1, 3)}",
+        "seams: {edge: {length: 2, conductance: 3 mW/m/K}}",
+        f"openings: {{gap: {{area: {number(data, 1e-4, 1e-2)}, emittance: 0.8}}}}",
+    )
+    body = f"{pick(data, *ways)}, {pick(data, *more)}"
+    return {"blankets": [f"own: {{from: a, to: face, area: 0.3, {body}}}"]}
 
 
 def sunshields(data: st.DataObject) -> dict[str, list[str]]:
@@ -173,7 +203,10 @@ def units(data: st.DataObject) -> dict[str, list[str]]:
 
 def loads(data: st.DataObject) -> dict[str, list[str]]:
     by = "by_temperature: {node: b, temperature: [200, 350], factor: [1.2, 0.8]}"
-    return {"loads": [f"own: {{node: a, heat: {number(data, 1, 60)}, schedule: half, {by}}}"]}
+    table = ["moving:", "  table: |", "    node, time [s], heat [W]"]
+    table += [f"    d, {time}, {number(data, 1, 20)}" for time in (0, 50, 50, 100)]
+    own = f"own: {{node: a, heat: {number(data, 1, 60)}, schedule: half, {by}}}"
+    return {"loads": [own, "\n  ".join([*table, "    b, , -0.5"])]}
 
 
 def heaters(data: st.DataObject) -> dict[str, list[str]]:
@@ -215,11 +248,8 @@ LEFT_OUT = {
 
 def model_text(data: st.DataObject, chosen: set[str]) -> str:
     """The text of a model with entries of these kinds, and of nodes."""
-    sections = {section: list(entries) for section, entries in BASE.items()}
-    for kind, draw in DRAWN.items():
-        if kind in chosen or kind == "nodes":
-            for section, entries in draw(data).items():
-                sections.setdefault(section, []).extend(entries)
+    drawn = [draw(data) for kind, draw in DRAWN.items() if kind in chosen or kind == "nodes"]
+    sections = joined(BASE, *drawn)
     lines = [HEAD]
     for section, entries in sections.items():
         lines.append(f"{section}:")

@@ -99,7 +99,7 @@ def _measures(table: EnclosureTable) -> list[str]:
     if table.repair:
         lines.append(
             f"repaired: a view factor changed by {table.moved:.2g} at most, "
-            f"{_between(table.moved_at)}, and by {100.0 * table.moved_share:.2g} % at most"
+            f"{_between(table.moved_at)}, and by {100.0 * table.moved_share:.3g} % at most"
         )
     return lines
 

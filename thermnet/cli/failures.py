@@ -15,6 +15,7 @@ from thermnet.cli.inputs import chosen_cases, loaded, solver_options
 from thermnet.cli.outputs import tell
 from thermnet.cli.status import FAILS, HOLDS, UNSOLVED
 from thermnet.cli.tables import grid, margin_data, verdict_words
+from thermnet.errors import once_a_path
 from thermnet.files import write_rows
 from thermnet.limits import READ
 from thermnet.margins import Margin
@@ -170,9 +171,9 @@ def _write(rows: Sequence[FailureRow], path: Path) -> Path:
 
 
 def _warn(rows: Sequence[FailureRow]) -> None:
-    """Warnings of the structure, each once; rows without a solution; accounts that do not close."""
-    for line in dict.fromkeys(str(problem) for row in rows for problem in row.problems):
-        print(line, file=sys.stderr)
+    """Warnings, one a path; rows without a solution; accounts that do not close."""
+    for problem in once_a_path(problem for row in rows for problem in row.problems):
+        print(problem, file=sys.stderr)
     for row in rows:
         if row.not_solved:
             print(f"{row.case}, {row.title}: not solved: {row.not_solved}", file=sys.stderr)

@@ -28,7 +28,7 @@ from thermnet.model.library.rows import HOW_KNOWN, named, packaged
 from thermnet.model.model import Model
 from thermnet.text.fields import Entry, Temperature
 from thermnet.text.shapes import Leaf, at, unit_of_shape
-from thermnet.used import rows_used, tables
+from thermnet.used import inclinations_used, rows_used, tables
 
 FACTS: dict[str, Callable[[str, Mapping[str, Any]], Any]] = {
     "bodies": body,
@@ -109,12 +109,13 @@ def _used(options: argparse.Namespace, model: Model | None) -> int:
     if model is None:
         message = "name the model whose rows are asked for: `--model MODEL`"
         raise InputError([Problem(message=message)])
-    found = rows_used(model)
+    found, flown = rows_used(model), inclinations_used(model)
     chosen = [
         (row, found[table][row.name])
         for table in tables()
         for row in rows_of(table, model)
         if row.name in found.get(table, {})
+        and _counts_in(row, flown.get(row.name, {}))
         and options.table in (None, table)
         and options.name in (None, row.name)
     ]
@@ -129,6 +130,12 @@ def _used(options: argparse.Namespace, model: Model | None) -> int:
             print(_indented("used by ", ", ".join(paths)))
             print(_indented("source: ", row.source or "none is stated"))
     return HOLDS
+
+
+def _counts_in(row: Row, flown: Mapping[str, str]) -> bool:
+    """Whether a row counts at the inclinations flown; of all but environments each does."""
+    published = "inclination" in row.values and not row.place
+    return not published or row.values["inclination"] in flown.values()
 
 
 def _indented(word: str, text: str) -> str:

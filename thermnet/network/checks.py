@@ -7,8 +7,8 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
 from thermnet.errors import Problem
-from thermnet.network.network import Network
-from thermnet.network.primitives import CONSTANT, Floats
+from thermnet.network.network import Network, storing
+from thermnet.network.primitives import CONSTANT, Flags, Floats
 
 STRONGEST_RATIO = 1e8
 """Ratio of a node's strongest to its weakest link, in W/K near 280 K, above which to warn."""
@@ -28,7 +28,8 @@ def check(network: Network) -> tuple[Problem, ...]:
         *_unbalanced_flow(network),
         *_massless_sensors(network),
     ]
-    return (*errors, *_lonely(network), *_far_apart(network), *_capacity_ratios(network))
+    warnings = [*_lonely(network), *_far_apart(network), *_capacity_ratios(network)]
+    return (*errors, *warnings, *_followed_without_capacity(network))
 
 
 def islands(network: Network) -> list[tuple[int, ...]]:
@@ -116,9 +117,7 @@ def _unbalanced_flow(network: Network) -> list[Problem]:
 
 
 def _massless_sensors(network: Network) -> list[Problem]:
-    stats = network.thermostats
-    content = {node for node, _ in network.content}
-    imposed = set(network.boundary.tolist())
+    stats, lasting = network.thermostats, _lasting(network)
     return [
         Problem(
             message=(
@@ -128,8 +127,35 @@ def _massless_sensors(network: Network) -> list[Problem]:
             path=network.origins[origin],
         )
         for sensor, origin in zip(stats.sensor.tolist(), stats.origin.tolist(), strict=True)
-        if network.capacity[sensor] == 0.0 and sensor not in content | imposed
+        if not lasting[sensor]
     ]
+
+
+def _lasting(network: Network) -> Flags:
+    """Which nodes cannot jump: those that hold heat, and imposed ones."""
+    found = storing(network)
+    found[network.boundary] = True
+    return found
+
+
+def _followed_without_capacity(network: Network) -> list[Problem]:
+    links, lasting = network.links, _lasting(network)
+    follows = (links.sensor != CONSTANT) & (links.curve != CONSTANT)
+    doubtful = np.flatnonzero(follows & ~lasting[links.sensor])
+    problems = {}
+    for origin, sensor in zip(
+        links.origin[doubtful].tolist(), links.sensor[doubtful].tolist(), strict=True
+    ):
+        problems[origin] = Problem(
+            message=(
+                f"follows '{network.names[sensor]}', which has no heat capacity: where it conducts "
+                "less as that warms there may be several balances, of which one is found; name a "
+                "sensor with a heat capacity"
+            ),
+            path=network.origins[origin],
+            severity="warning",
+        )
+    return list(problems.values())
 
 
 def _lonely(network: Network) -> list[Problem]:

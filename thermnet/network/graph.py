@@ -41,15 +41,12 @@ def graph(network: Network) -> nx.MultiGraph[str]:
     for potential, begin, end in zip(
         links.potentials, links.groups[:-1], links.groups[1:], strict=True
     ):
-        law = "other"
-        if potential.curve is None:
-            law = {1.0: "conduction", 4.0: "radiation"}.get(potential.exponent, "other")
         for k in range(begin, end):
             result.add_edge(
                 names[links.a[k]],
                 names[links.b[k]],
                 conductance=float(strength[k]),
-                law=law,
+                law=potential.law,
                 origin=network.origins[links.origin[k]],
             )
     for k in range(len(carried.a)):

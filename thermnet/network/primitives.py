@@ -60,6 +60,13 @@ class Potential:
     exponent: float = 1.0
     curve: Curve | None = None
 
+    @property
+    def law(self) -> str:
+        """What it stands for: "conduction", "radiation", or "other" for any other power."""
+        if self.curve is not None:
+            return "conduction"
+        return {1.0: "conduction", 4.0: "radiation"}.get(self.exponent, "other")
+
     def value(self, temperature: Floats) -> Floats:
         if self.curve is not None:
             return self.curve.integral(temperature)

@@ -33,7 +33,10 @@ class Ranged:
         """The value that counts. Raises ValueError for an end that is not stated."""
         value = {"nominal": self.nominal, "low": self.low, "high": self.high}[use]
         if value is None:
-            raise ValueError(f"'{self.name}' states no '{use}' value")
+            raise ValueError(
+                f"'{self.name}' states no '{use}' value, which is asked for by `use`: state it, or "
+                "name the joints that have one instead of all"
+            )
         return value
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from thermnet.errors import InputError, Problem, nearest
+from thermnet.errors import InputError, Problem, nearest, once_a_path
 from thermnet.margins import Margin, gravity
 from thermnet.model.model import Model
 from thermnet.model.paths import vary
@@ -108,7 +108,7 @@ def scan(
     """
     only = _components(model, components)
     tracks = [_track(model, case, low, high, step) for case in _flying(model, cases)]
-    problems: dict[str, Problem] = {}
+    problems: list[Problem] = []
     wanted = [first_round(track.grid, _edges(track)) for track in tracks]
     count = 0
     while any(wanted):
@@ -117,7 +117,7 @@ def scan(
                 progress(track.case, beta, count)
             result, moved = _solved(track, beta, options)
             track.solved[place] = point_of(result, beta, only, moved)
-            problems |= {str(problem): problem for problem in result.problems}
+            problems += result.problems
             count += 1
         best = least([point for track in tracks for point in track.solved.values()])
         wanted = [halved(track.grid, track.solved, best, options.accuracy) for track in tracks]
@@ -127,7 +127,7 @@ def scan(
         accuracy=options.accuracy,
         cases=tuple(_scanned(track) for track in tracks),
         points=tuple(track.solved[place] for track in tracks for place in sorted(track.solved)),
-        problems=tuple(problems.values()),
+        problems=once_a_path(problems),
     )
 
 

@@ -21,6 +21,9 @@ from thermnet.physics.view_factors import parallel_rectangles, perpendicular_rec
 LOOSE = 1e-3
 """How far closure or reciprocity of a face may be off without a word, as a view factor."""
 
+SCATTER = 0.05
+"""Change of a view factor by a repair that is worth a word."""
+
 ROUNDING = 1e-6
 """How far a sum of view factors may pass 1 by rounding."""
 
@@ -205,10 +208,18 @@ def expand(
 
 
 def loose(entry: Enclosure | Enclosures, around: Surroundings) -> Iterator[str]:
-    """Sentences about view factors that miss closure or reciprocity, and are not repaired."""
-    if entry.repair:
-        return
+    """Sentences about view factors that miss a rule, or that a repair changes by much."""
     seen = geometry(entry, around)
+    if entry.repair:
+        moved = abs(seen.moved).tocoo()
+        if len(moved.data) and moved.data.max() > SCATTER:
+            k = int(np.argmax(moved.data))
+            first, second = seen.faces.names[moved.row[k]], seen.faces.names[moved.col[k]]
+            yield (
+                f"the repair changes how '{first}' sees '{second}' by {moved.data[k]:.3f}, more "
+                "than the scatter of a ray count: is a face missing, or an area wrong?"
+            )
+        return
     closure, names = seen.closure, seen.faces.names
     worst = int(np.argmin(closure))
     if closure[worst] < 1.0 - LOOSE:

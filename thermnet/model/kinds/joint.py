@@ -74,7 +74,7 @@ class Joint(Entry):
         return self
 
 
-def conductance(name: str, entry: Joint, around: Surroundings) -> float:
+def conductance(entry: Joint, around: Surroundings) -> float:
     """Conductance [W/K] of a joint with the value of each range that counts.
 
     Raises ValueError for a range without the end that is asked for, and for a pressure where the
@@ -82,7 +82,7 @@ def conductance(name: str, entry: Joint, around: Surroundings) -> float:
     """
     total = 0.0
     if entry.conductance is not None:
-        own = Ranged(name=name, nominal=entry.conductance, low=entry.low, high=entry.high)
+        own = Ranged(name="conductance", nominal=entry.conductance, low=entry.low, high=entry.high)
         total += own.at(entry.use)
     if entry.fasteners is not None:
         total += entry.fasteners.count * around.shelf.fastener(entry.fasteners.size).at(entry.use)
@@ -98,7 +98,7 @@ def conductance(name: str, entry: Joint, around: Surroundings) -> float:
 
 
 def expand(name: str, entry: Joint, path: str, around: Surroundings) -> tuple[Part, ...]:
-    strength = 0.0 if entry.lost else conductance(name, entry, around)
+    strength = 0.0 if entry.lost else conductance(entry, around)
     return (LinkPart(a=entry.from_, b=entry.to, strength=strength, origin=path),)
 
 

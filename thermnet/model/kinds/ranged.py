@@ -60,7 +60,8 @@ def ranged(
         raise ValueError(f"the {noun} '{name}' is not in the library and needs `nominal`")
     if wrong := out_of_order(values):
         raise ValueError(f"the {noun} '{name}': {wrong}")
-    source = sources(own, entry.note, known.source if known else "")
+    left = [key for key, value in values.items() if value is not None and key not in own]
+    source = sources(own, entry.note, known.source if known and left else "")
     return Ranged(name=name, source=source, **values)
 
 
