@@ -108,6 +108,17 @@ def test_an_entry_names_the_rows_of_the_library_that_it_stands_on() -> None:
     assert rows("steady")["joints.feet", "box", "plate"].rows == ("screw M4",)
 
 
+def test_an_entry_names_only_the_rows_of_its_own_case() -> None:
+    text = TEXT.replace(
+        "steady: {solve: steady}",
+        """steady: {solve: steady}
+  other: {solve: steady, set: {joints.feet.fasteners.size: screw M3}}""",
+    )
+    for case, size in (("steady", "screw M4"), ("other", "screw M3")):
+        (row,) = (each for each in coupling_table(solved(text, case)) if "feet" in each.entry)
+        assert row.rows == (size,)
+
+
 def test_all_terms_of_a_blanket_between_two_nodes_are_one_row() -> None:
     text = TEXT.replace(
         "effective_emittance: 0.02}",

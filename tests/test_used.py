@@ -53,6 +53,33 @@ def test_rows_are_found_in_keys_below_keys_and_in_what_cases_change() -> None:
     }
 
 
+def test_a_case_alone_has_only_the_rows_that_it_uses() -> None:
+    assert set(rows_used(model_of(TEXT), ["one"])["finishes"]) == {"white paint"}
+    assert set(rows_used(model_of(TEXT), ["two"])["finishes"]) == {"black paint"}
+
+
+FLOWN = """
+thermnet: 1
+temperatures: K
+nodes:
+  box: {capacity: 100 J/K}
+boundaries:
+  space: {temperature: 3}
+surfaces:
+  box: {node: box, area: 0.1, finish: white paint, shaded: true}
+orbits:
+  low: {body: Earth, altitude: 500 km, inclination: 51.6 deg, beta: 20 deg}
+cases:
+  base: {orbit: low, environment: mean, life: beginning of life}
+  warm: {extends: base, environment: hot}
+"""
+
+
+def test_an_environment_counts_of_a_case_that_has_its_orbit_from_another() -> None:
+    used = rows_used(model_of(FLOWN))
+    assert used["environments"]["hot"] == ("cases.warm.environment",)
+
+
 def test_a_row_knows_the_paths_that_name_it() -> None:
     used = rows_used(model_of(TEXT))
     assert used["materials"]["n-octadecane"] == ("nodes.plate.melting.material",)

@@ -62,7 +62,7 @@ def coupling_table(result: Result) -> tuple[CouplingRow, ...]:
         network = averaged(network)
     pairs = _pairs(network)
     heat, least, most = _through(network, result, pairs)
-    rows = rows_of_entries(rows_used(result.model))
+    rows = rows_of_entries(rows_used(result.model, [result.case]))
     mean, time, found = solution.mean, solution.record.time, []
     for k in range(len(pairs.entry)):
         entry = pairs.entries[pairs.entry[k]]

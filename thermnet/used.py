@@ -6,17 +6,17 @@ import csv
 import functools
 import io
 import math
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from importlib import resources
 from typing import Any
 
 from thermnet.model.kinds.body import Body, body
-from thermnet.model.kinds.case import Case
 from thermnet.model.kinds.environment import Environment, environment, inclination_class
 from thermnet.model.kinds.orbit import Orbit
 from thermnet.model.library.rows import packaged
 from thermnet.model.model import Model
-from thermnet.model.paths import apply_case
+from thermnet.model.paths import apply_case, case_of, lineage
+from thermnet.model.plan import settings_in
 from thermnet.model.sky import inclination
 from thermnet.text.fields import Entry, Words
 from thermnet.text.shapes import ByName, Either, Fixed, Leaf, Many, Record, Shape, keys_of
@@ -35,15 +35,18 @@ def names(table: str) -> frozenset[str]:
     return frozenset(row["name"] for row in rows)
 
 
-def rows_used(model: Model) -> dict[str, dict[str, tuple[str, ...]]]:
-    """The paths that name each row, by table and name, in all cases of a model together.
+def rows_used(
+    model: Model, cases: Iterable[str] | None = None
+) -> dict[str, dict[str, tuple[str, ...]]]:
+    """The paths that name each row, by table and name, in these cases together, all by default.
 
     A row counts that an entry names, itself or by a default, be it the library's, the model's own,
     or the library's as the model changes it. An environment of the library counts in the cases that
     take its numbers, see `inclinations_used`.
     """
     found: dict[str, dict[str, dict[str, None]]] = {}
-    models = [apply_case(model, case) for case in model.cases] or [model]
+    chosen = model.cases if cases is None else cases
+    models = [apply_case(model, case) for case in chosen] or [model]
     known, published = {table: names(table) for table in tables()}, inclinations_used(model)
     for applied in models:
         for section, entries in applied.sections.items():
@@ -74,16 +77,18 @@ def rows_of_entries(
     return {entry: tuple(rows) for entry, rows in found.items()}
 
 
-def inclinations_used(model: Model) -> dict[str, dict[str, str]]:
-    """The class of inclination of every published environment by its name, and that of the case.
+def inclinations_used(model: Model) -> dict[str, dict[str, tuple[str, ...]]]:
+    """Classes of inclination at which cases fly, by the environment and the case that states it.
+
+    A case may have its orbit, its environment or both from those that it extends.
 
     Those of the library are pairs of albedo and infrared about the Earth. Other bodies have their
     own numbers under the same names, and an entry of the model may state both.
     """
-    found: dict[str, dict[str, str]] = {}
+    found: dict[str, dict[str, tuple[str, ...]]] = {}
     for case in model.cases:
         applied = apply_case(model, case)
-        settings = applied.entries(Case, "cases")[case]
+        settings = settings_in(applied, case)
         flown = applied.entries(Orbit, "orbits").get(settings.orbit or "")
         if flown is None or settings.environment is None or flown.body == "none":
             continue
@@ -95,7 +100,11 @@ def inclinations_used(model: Model) -> dict[str, dict[str, str]]:
         except ValueError:  # which is told where the case is solved
             continue
         if around.averaging_time is not None and tilt is not None:
-            found.setdefault(settings.environment, {})[case] = inclination_class(tilt)
+            stating = [
+                each for each in lineage(applied, case) if case_of(applied, each).environment
+            ]
+            by_case = found.setdefault(settings.environment, {})
+            by_case[stating[-1]] = (*by_case.get(stating[-1], ()), inclination_class(tilt))
     return found
 
 

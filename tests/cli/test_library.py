@@ -217,3 +217,44 @@ def test_an_unknown_name_is_told_with_the_nearest(
 ) -> None:
     assert main(["library", *arguments]) == 2
     assert message in capsys.readouterr().err
+
+
+# Rows that a model uses
+
+
+@pytest.fixture
+def using(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+    text = OWN.replace(
+        "finishes:", "surfaces:\n  lid: {node: lid, area: 1, finish: white paint}\nfinishes:"
+    )
+    text = text.replace("case: {}", "case: {life: beginning of life}")
+    (tmp_path / "using.yaml").write_text(text, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    return "using.yaml"
+
+
+def test_only_used_rows_are_listed_with_where_they_are_named(
+    using: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lines = said(capsys, "--model", using, "--used")
+    assert [line for line in lines if not line.startswith(" ")] == ["finishes:"]
+    assert "    used by surfaces.lid.finish" in lines
+    (row,) = data(capsys, "finishes", "--model", using, "--used")
+    assert (row["name"], row["used_by"]) == ("white paint", ["surfaces.lid.finish"])
+
+
+def test_a_row_that_is_not_used_is_no_error(using: str, capsys: pytest.CaptureFixture[str]) -> None:
+    assert said(capsys, "finishes", "black paint", "--model", using, "--used") == []
+
+
+@pytest.mark.parametrize("asked", [["finish"], ["finishes", "white pain"]])
+def test_a_table_or_row_that_there_is_not_is_an_error_among_used_ones_too(
+    using: str, asked: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["library", *asked, "--model", using, "--used"]) == 2
+    assert "did you mean" in capsys.readouterr().err
+
+
+def test_used_rows_need_a_model(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["library", "--used"]) == 2
+    assert "--model MODEL" in capsys.readouterr().err

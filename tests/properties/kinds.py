@@ -58,9 +58,9 @@ def strip(data: st.DataObject) -> dict[str, list[str]]:
     size = data.draw(st.integers(2, 5))
     rows = ["strip:", "  table: |", "    name, capacity [J/K]"]
     rows += [f"    s{k}, {number(data, 1, 100)}" for k in range(size)]
-    ends = ["strip:", "  nodes: strip", "  table: |", "    from, to, conductance [W/K]"]
-    ends += [f"    {k}, {k + 1}, {number(data, 0.1, 10)}" for k in range(size - 1)]
-    return {"nodes": ["\n  ".join(rows)], "links": ["\n  ".join([*ends, "    a, 0, 0.5"])]}
+    ends = ["strip:", "  table: |", "    from, to, conductance [W/K]"]
+    ends += [f"    s{k}, s{k + 1}, {number(data, 0.1, 10)}" for k in range(size - 1)]
+    return {"nodes": ["\n  ".join(rows)], "links": ["\n  ".join([*ends, "    a, s0, 0.5"])]}
 
 
 def joined(*drawn: Mapping[str, list[str]]) -> dict[str, list[str]]:

@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
 from tests.full import FULL
@@ -87,7 +87,13 @@ LAWS: tuple[Callable[[Network, Floats], None], ...] = (
 
 @pytest.mark.parametrize("kind", sorted(DRAWN))
 def test_every_kind_conserves_heat_obeys_the_second_law_and_closes_its_account(kind: str) -> None:
-    @settings(max_examples=25 if FULL else 3, database=None, derandomize=True, deadline=None)
+    @settings(
+        max_examples=25 if FULL else 3,
+        phases=[Phase.generate],  # what fails is small as it is, and slow to make smaller
+        database=None,
+        derandomize=True,
+        deadline=None,
+    )
     @given(data=st.data())
     def obeys(data: st.DataObject) -> None:
         others = data.draw(st.sets(st.sampled_from(sorted(DRAWN)), min_size=2, max_size=5))

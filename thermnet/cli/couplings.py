@@ -76,7 +76,10 @@ def _watts(heat: float) -> str:
 
 def _stands_on(rows: Sequence[CouplingRow]) -> Iterator[str]:
     """A line for each entry that stands on rows of the library."""
-    used = {row.entry: row.rows for row in rows if row.rows}
+    used: dict[str, dict[str, None]] = {}
+    for row in rows:
+        if row.rows:  # cases may stand on other rows
+            used.setdefault(row.entry, {}).update(dict.fromkeys(row.rows))
     if used:
         yield "rows of the library that they stand on (`thermnet library` has their sources):"
     for entry, names in used.items():

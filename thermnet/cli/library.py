@@ -79,15 +79,15 @@ class Row:
 def library(options: argparse.Namespace) -> int:
     """Print the tables of the library, the rows of one, or one row with its source."""
     model = loaded(options.model, []) if options.model else None
+    if options.table is not None and options.table not in tables():
+        message = f"the library has no table '{options.table}'{nearest(options.table, tables())}"
+        raise InputError([Problem(message=message)])
     if options.used:
         return _used(options, model)
     if options.table is None:
         found = {table: rows_of(table, model) for table in tables()}
         print(json.dumps(_counts(found), indent=1) if options.json else _tables(found))
         return HOLDS
-    if options.table not in tables():
-        message = f"the library has no table '{options.table}'{nearest(options.table, tables())}"
-        raise InputError([Problem(message=message)])
     rows = rows_of(options.table, model)
     if options.name is not None:
         names = list(dict.fromkeys(row.name for row in rows))
@@ -119,6 +119,12 @@ def _used(options: argparse.Namespace, model: Model | None) -> int:
         and options.table in (None, table)
         and options.name in (None, row.name)
     ]
+    if not chosen and options.table is not None:
+        rows = rows_of(options.table, model)
+        there = list(dict.fromkeys(row.name for row in rows))
+        if options.name is not None and options.name not in there:
+            message = f"{options.table} has no '{options.name}'{nearest(options.name, there)}"
+            raise InputError([Problem(message=message)])
     if options.json:
         print(json.dumps([{**_data(row), "used_by": list(at)} for row, at in chosen], indent=1))
         return HOLDS
@@ -132,10 +138,10 @@ def _used(options: argparse.Namespace, model: Model | None) -> int:
     return HOLDS
 
 
-def _counts_in(row: Row, flown: Mapping[str, str]) -> bool:
+def _counts_in(row: Row, flown: Mapping[str, Sequence[str]]) -> bool:
     """Whether a row counts at the inclinations flown; of all but environments each does."""
     published = "inclination" in row.values and not row.place
-    return not published or row.values["inclination"] in flown.values()
+    return not published or any(row.values["inclination"] in each for each in flown.values())
 
 
 def _indented(word: str, text: str) -> str:

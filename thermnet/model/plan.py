@@ -86,7 +86,7 @@ def plan(model: Model, case: str) -> Plan:
     Raises InputError when a period or duration is missing, or stated for a steady case, and for
     what is wrong with the case's orbit, environment, pointing or schedules.
     """
-    settings = _settings(model, case)
+    settings = settings_in(model, case)
     starts(model, case)  # refuses cases that start at each other's end
     solve = settings.solve or "steady"
     pointings = pointings_of(model, settings)
@@ -182,7 +182,7 @@ INSTEAD = {
 """Keys of a case that take the place of others in the cases that it extends."""
 
 
-def _settings(model: Model, case: str) -> Case:
+def settings_in(model: Model, case: str) -> Case:
     """The case's own keys, with those of the cases that it extends below."""
     given: dict[str, object] = {}
     for name in lineage(model, case):
