@@ -50,6 +50,7 @@ CORE = (
     f"{CASE}[bench_top-cool-down]",
     f"{CASE}[deep_space_probe-hot]",
     f"{CASE}[deep_space_probe-cold]",
+    f"{CASE}[mars_lander-storage]",
 )
 """Quick tests that, taken together, must fail for every mistake."""
 
@@ -63,6 +64,42 @@ class Mistake:
 
 
 MISTAKES = (
+    Mistake(
+        name="a conductivity at the end of its range instead of its integral",
+        file="thermnet/model/kinds/conductor.py",
+        right="        strength, potential = entry.shape, Potential(curve=known)\n",
+        wrong="        strength, potential = entry.shape * float(known.y[-1]), CONDUCTION\n",
+    ),
+    Mistake(
+        name="faces of an enclosure reflect by the reflectance and not by its root",
+        file="thermnet/physics/exchange.py",
+        right="    dark = np.sqrt(1.0 - emittance[gray])\n",
+        wrong="    dark = 1.0 - emittance[gray]\n",
+    ),
+    Mistake(
+        name="the walls of a honeycomb are all single",
+        file="thermnet/physics/honeycomb.py",
+        right="    return Core(through=8.0 / 3.0 * solid, ribbon=1.5 * solid, across=solid)\n",
+        wrong="    return Core(through=2.0 * solid, ribbon=1.5 * solid, across=solid)\n",
+    ),
+    Mistake(
+        name="one fastener for all of a joint",
+        file="thermnet/model/kinds/joint.py",
+        right="        total += entry.fasteners.count * around.shelf",
+        wrong="        total += around.shelf",
+    ),
+    Mistake(
+        name="a fin absorbs with all of its area",
+        file="thermnet/model/exterior.py",
+        right="    light = optics.absorptance * area * sky.sunlight\n",
+        wrong="    light = optics.absorptance * surface.area * sky.sunlight\n",
+    ),
+    Mistake(
+        name="a heat pipe shuts where it should open",
+        file="thermnet/model/kinds/heat_pipe.py",
+        right="        gas = ramp(told.shut_below, told.open_above, told.shut, 1.0)\n",
+        wrong="        gas = ramp(told.shut_below, told.open_above, 1.0, told.shut)\n",
+    ),
     Mistake(
         name="degrees Celsius in the fourth power",
         file="thermnet/physics/potentials.py",

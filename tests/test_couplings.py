@@ -136,3 +136,40 @@ def test_rows_come_in_the_order_of_the_sections() -> None:
     assert list(dict.fromkeys(entries)) == [
         "links", "conductors", "joints", "heat_pipes", "loops", "blankets"
     ]  # fmt: skip
+
+
+def test_links_of_one_entry_stated_either_way_round_count_together() -> None:
+    mesh = "  mesh:\n    table: |\n      from, to, conductance\n      box, plate, 1\n      plate, box, 3\n"
+    result = solved(TEXT.replace("conductors:\n", mesh + "conductors:\n"), "steady")
+    (row,) = [row for row in coupling_table(result) if row.entry == "links.mesh"]
+    assert (row.of, row.to) == ("box", "plate")
+    assert row.heat == pytest.approx(4.0 * (row.from_temperature - row.to_temperature))
+    assert row.conductance == pytest.approx(4.0)
+
+
+def test_the_mean_over_a_transient_is_over_its_time() -> None:
+    text = TEXT + "  cooling: {solve: transient, duration: 700 s, initial: steady}\n"
+    result = solved(text, "cooling")
+    booked = account(result.network, result.solution).by_origin()
+    (row,) = [row for row in coupling_table(result) if row.entry == "links.strap"]
+    assert row.heat * 700.0 == pytest.approx(booked["links.strap"], rel=1e-9)
+    # mean heat by mean temperatures, as the link is linear
+    assert row.conductance == pytest.approx(2.0)
+
+
+def test_what_changes_with_temperature_carries_the_mean_of_its_flow() -> None:
+    """Not the flow at the mean temperatures."""
+    result = solved(TEXT, "repeating")
+    (row,) = [row for row in coupling_table(result) if row.entry == "blankets.box"]
+    T = result.solution.record.temperature[:, result.network.index("box")]
+    weight = result.solution.record.weight
+    each = STEFAN_BOLTZMANN * 0.5 * 0.02 * (T**4 - 3.0**4)
+    assert row.heat == pytest.approx(float(weight @ each / weight.sum()))
+    assert row.heat > STEFAN_BOLTZMANN * 0.5 * 0.02 * (row.from_temperature**4 - 3.0**4)
+    assert (row.least, row.most) == pytest.approx((each.min(), each.max()))
+
+
+def test_a_case_that_is_not_solved_has_no_rows() -> None:
+    result = solve(model_of(TEXT), "steady", Options(max_iterations=1))
+    assert result.solution.failure
+    assert coupling_table(result) == ()

@@ -8,53 +8,11 @@ from pathlib import Path
 
 import pytest
 
+from tests.test_couplings import TEXT
+from thermnet.cli.couplings import MOST_PAIRS
 from thermnet.cli.main import main
 
-TEXT = """\
-thermnet: 1
-temperatures: degC
-uncertainty: {policy: none}
-nodes:
-  box: {capacity: 500 J/K}
-boundaries:
-  sink: {temperature: 20}
-joints:
-  feet: {from: box, to: sink, fasteners: {size: screw M4, count: 2}, use: nominal}
-links:
-  strap: {from: box, to: sink, conductance: 4 W/K}
-loads:
-  box: {node: box, heat: 8 W, schedule: half}
-schedules:
-  half: {time: [0 s, 50 s], value: [1.5, 0.5], shape: steps, period: 100 s}
-cases:
-  one: {}
-  two: {set: {joints.feet.fasteners.size: screw M3}}
-  turn: {solve: repeating, period: 100 s}
-"""
-
-STAR = """\
-thermnet: 1
-temperatures: K
-nodes:
-  hub: {capacity: 500 J/K}
-  points:
-    table: |
-      name, capacity [J/K]
-%(nodes)s
-boundaries:
-  sink: {temperature: 250}
-links:
-  hub: {from: hub, to: sink, conductance: 1 W/K}
-radiation:
-  star:
-    table: |
-      from, to, area [m2]
-%(pairs)s
-loads:
-  hub: {node: hub, heat: 50 W}
-cases:
-  case: {}
-"""
+FACES = 30
 
 
 @pytest.fixture
@@ -63,56 +21,101 @@ def model(tmp_path: Path) -> str:
     return str(tmp_path / "box.yaml")
 
 
-def test_a_line_has_nodes_temperatures_heat_and_conductance(
-    model: str, capsys: pytest.CaptureFixture[str]
-) -> None:
-    assert main(["couplings", model, "--case", "one"]) == 0
-    lines = capsys.readouterr().out.splitlines()
-    assert lines[0] == "box, one (steady)"
-    strap = next(line.split() for line in lines if line.startswith("links.strap"))
-    assert strap[1:3] == ["box", "sink"]
-    assert strap[4] == "20.0"
-    assert strap[6] == "4"
+@pytest.fixture
+def cavity(tmp_path: Path) -> str:
+    """Faces of one area that see all others alike, each on a node of its own."""
+    nodes = [f"  n{k}: {{capacity: 10 J/K}}" for k in range(1, FACES)]
+    faces = [f"      f{k}, n{k}, 0.01, 0.8" for k in range(FACES)]
+    views = [f"      f{i}, f{j}, {1.0 / FACES}" for i in range(FACES) for j in range(i + 1)]
+    lines = ["thermnet: 1", "temperatures: K", "nodes:", *nodes]
+    lines += ["boundaries:", "  n0: {temperature: 250}", "loads:", "  lamp: {node: n7, heat: 5 W}"]
+    lines += ["faces:", "  cavity:", "    table: |", "      name, node, area [m2], emittance"]
+    lines += [*faces, "enclosures:", "  cavity:", "    faces: cavity", "    table: |"]
+    lines += ["      from, to, factor", *views, "cases:", "  case: {}", ""]
+    (tmp_path / "cavity.yaml").write_text("\n".join(lines), encoding="utf-8")
+    return str(tmp_path / "cavity.yaml")
 
 
-def test_a_history_has_least_and_most_with_their_instants(
-    model: str, capsys: pytest.CaptureFixture[str]
-) -> None:
-    assert main(["couplings", model, "--case", "turn"]) == 0
-    head = capsys.readouterr().out.splitlines()[1]
-    assert "least W" in head
-    assert "most W" in head
-
-
-def test_what_entries_stand_on_in_any_case_is_listed_below(
-    model: str, capsys: pytest.CaptureFixture[str]
-) -> None:
-    assert main(["couplings", model, "--case", "one", "--case", "two"]) == 0
-    assert "  joints.feet: screw M4; screw M3" in capsys.readouterr().out.splitlines()
-
-
-def test_programs_get_kelvin_watts_and_null_where_there_is_no_conductance(
-    model: str, capsys: pytest.CaptureFixture[str]
-) -> None:
-    idle = ["--set", "loads.box.heat=0 W"]
-    assert main(["couplings", model, "--json", "--case", "one", *idle]) == 0
-    (case,) = json.loads(capsys.readouterr().out)
-    row = next(row for row in case["couplings"] if row["entry"] == "links.strap")
-    assert row["to_temperature"] == pytest.approx(293.15)
-    assert row["conductance"] is None
-
-
-def test_of_many_pairs_the_strongest_are_shown_and_all_are_written(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    nodes = "\n".join(f"      n{k}, 10" for k in range(20))
-    pairs = "\n".join(f"      n{k}, sink, 0.01\n      hub, n{k}, 0.0{k + 10}" for k in range(20))
-    (tmp_path / "star.yaml").write_text(STAR % {"nodes": nodes, "pairs": pairs}, encoding="utf-8")
-    out = tmp_path / "out"
-    assert main(["couplings", str(tmp_path / "star.yaml"), "--out", str(out)]) == 0
-    printed = capsys.readouterr().out
-    assert printed.count("radiation.star ") == 8
-    assert "radiation.star: 32 weaker pairs are left out" in printed
+def table(out: Path) -> list[dict[str, str]]:
     with (out / "couplings.csv").open(encoding="utf-8", newline="") as file:
-        rows = list(csv.DictReader(file))
-    assert sum(row["entry"] == "radiation.star" for row in rows) == 40
+        return list(csv.DictReader(file))
+
+
+def test_a_steady_case_has_a_line_for_each_pair(
+    model: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["couplings", model, "--case", "steady"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].endswith("steady (steady)")
+    assert lines[1].split("  ")[0] == "coupling"
+    (strap,) = (line.split() for line in lines if line.startswith("links.strap"))
+    assert strap[1:3] == ["box", "plate"]
+    assert float(strap[6]) == pytest.approx(2.0)
+    assert float(strap[5]) == pytest.approx(2.0 * (float(strap[3]) - float(strap[4])), abs=0.2)
+    (blanket,) = (line.split() for line in lines if line.startswith("blankets.box"))
+    assert blanket[-1] == "-"  # it radiates
+
+
+def test_a_history_has_its_extremes_and_their_instants(
+    model: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["couplings", model, "--case", "repeating"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[1].split()[-6:] == ["least", "W", "at", "most", "W", "at"]
+    (strap,) = (line for line in lines if line.startswith("links.strap"))
+    assert strap.endswith("8.3 min")  # 500 s, where the load falls
+
+
+def test_rows_of_the_library_are_named_below_the_tables(
+    model: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    main(["couplings", model, "--case", "steady"])
+    assert "  joints.feet: screw M4" in capsys.readouterr().out.splitlines()
+
+
+def test_programs_get_watts_and_kelvin_and_null_for_what_there_is_not(
+    model: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["couplings", model, "--case", "steady", "--json"]) == 0
+    (case,) = json.loads(capsys.readouterr().out)
+    rows = {row["entry"]: row for row in case["couplings"]}
+    strap = rows["links.strap"]
+    difference = strap["from_temperature"] - strap["to_temperature"]
+    assert strap["heat"] == pytest.approx(2.0 * difference)
+    assert strap["from_temperature"] > 273.15
+    assert rows["blankets.box"]["conductance"] is None
+
+
+def test_all_cases_are_written_as_one_table(model: str, tmp_path: Path) -> None:
+    assert main(["couplings", model, "--out", str(tmp_path / "out")]) == 0
+    assert [each.name for each in (tmp_path / "out").iterdir()] == ["couplings.csv"]
+    assert {row["case"] for row in table(tmp_path / "out")} == {"steady", "repeating"}
+
+
+def test_the_strongest_pairs_of_an_enclosure_are_shown_and_all_are_written(
+    cavity: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["couplings", cavity, "--out", str(tmp_path / "out")]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    shown = [line for line in lines if line.startswith("enclosures.cavity  ")]
+    rows = table(tmp_path / "out")
+    assert len(shown) == MOST_PAIRS
+    assert len(rows) == FACES * (FACES - 1) // 2
+    left = len(rows) - MOST_PAIRS
+    assert any(line.startswith(f"enclosures.cavity: {left} weaker pairs") for line in lines)
+    # All that is given to n7 leaves it, and the most of one pair goes straight to the cold face.
+    from_lamp = [
+        float(row["heat"]) * (1.0 if row["of"] == "n7" else -1.0)
+        for row in rows
+        if "n7" in (row["of"], row["to"])
+    ]
+    assert sum(from_lamp) == pytest.approx(5.0, rel=1e-6)
+    assert "n7" in shown[0]
+    assert any({"n0", "n7"} <= set(line.split()) for line in shown)
+
+
+def test_a_case_that_cannot_be_solved_is_told(
+    model: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert main(["couplings", model, "--case", "stedy"]) == 2
+    assert "steady" in capsys.readouterr().err

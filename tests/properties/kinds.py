@@ -161,7 +161,7 @@ def blankets(data: st.DataObject) -> dict[str, list[str]]:
         f"layers: {{count: {data.draw(st.integers(10, 30))}, density: 2000, separator: silk net}}",
     )
     more = (
-        f"factor: {number(data, 1, 3)}",
+        f"scale: {number(data, 0.5, 2)}",
         "seams: {edge: {length: 2, conductance: 3 mW/m/K}}",
         f"openings: {{gap: {{area: {number(data, 1e-4, 1e-2)}, emittance: 0.8}}}}",
     )
