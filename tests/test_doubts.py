@@ -6,9 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from tests.small_models import solved
+from tests.small_models import model_of, solved
 from thermnet.cli.main import main
 from thermnet.doubts import seen
+from thermnet.model.kinds import KINDS
+from thermnet.model.kinds.kind import no_doubts
+from thermnet.network.network import flows
+from thermnet.results import solve
+from thermnet.saved import open_result, save
 
 COLD = """
 thermnet: 1
@@ -75,3 +80,94 @@ def test_a_loop_over_failures_tells_a_doubt_once_whatever_its_numbers(
     told = capsys.readouterr().err
     assert told.count("one number known near 300 K") == 1
     assert told.count("carries") <= 1
+
+
+DOUBTED = """
+thermnet: 1
+temperatures: K
+uncertainty: {policy: none}
+nodes:
+  wax: {material: n-octadecane, mass: 1 g, initial: 290}
+  stage: {capacity: 10 J/K, initial: 290}
+boundaries:
+  sink: {temperature: 40}
+  warm: {temperature: 310}
+  space: {temperature: 3}
+links:
+  wax: {from: wax, to: warm, conductance: 1}
+  stage: {from: stage, to: sink, conductance: 1}
+conductors:
+  strut: {from: stage, to: sink, material: epoxy resin, bar: {area: 1e-4 m2, length: 0.1 m}}
+panels:
+  deck:
+    from: stage
+    to: warm
+    direction: through
+    area: 1e-3
+    faces: {material: aluminium 2024-T6, thickness: 0.3 mm}
+    core: {material: aluminium 5052, foil: 25 um, cell: 6 mm, height: 20 mm}
+heat_pipes:
+  pipe: {at: {stage: 5 W/K, sink: 5 W/K}, most: 1 mW}
+loops:
+  coolant: {through: [stage, sink], fluid: water, mass_flow: 1 mg/s}
+radiators:
+  fin:
+    node: stage
+    area: 0.01
+    emittance: 0.85
+    fin: {length: 0.3, thickness: 1 mm, material: aluminium 6061-T6, at: 300}
+cases:
+  day: {solve: transient, duration: 100 s, initial: given}
+"""
+
+
+def test_every_kind_that_doubts_is_heard() -> None:
+    result = solved(DOUBTED, "day")
+    heard = {problem.path.split(".")[0] for problem in result.problems}
+    assert heard == {section for section, kind in KINDS.items() if kind.doubts is not no_doubts}
+    assert {problem.severity for problem in result.problems} == {"warning"}
+
+
+def test_the_most_heat_over_a_history_is_that_of_its_worst_instant() -> None:
+    result = solved(DOUBTED, "day")
+    network, record = result.network, result.solution.record
+    (k,) = [
+        k for k, origin in enumerate(network.links.origin)
+        if network.origins[origin] == "conductors.strut"
+    ]  # fmt: skip
+    each = [
+        abs(flows(network, temperature, time)[k]) / 2.0
+        for temperature, time in zip(record.temperature, record.local_time, strict=True)
+    ]
+    went = seen(network, result.solution)
+    assert max(each) > 1.01 * min(each)
+    assert went.most("conductors.strut") == pytest.approx(max(each))
+    assert went.most("conductors.of no such name") == 0.0
+
+
+def test_nothing_is_doubted_about_a_case_that_is_not_solved() -> None:
+    result = solve(model_of(COLD.replace("heat: 4 W", "heat: 1e7 W")), "one")
+    assert result.solution.failure
+    assert result.problems == ()
+
+
+def test_the_heat_of_a_path_is_worked_out_for_whom_it_matters_only(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    asked: list[str] = []
+
+    def most(*of: object) -> float:
+        asked.append(str(of[-1]))
+        return 0.0
+
+    monkeypatch.setattr("thermnet.doubts._most", most)
+    solved(COLD, "one")
+    assert asked == ["heat_pipes.pipe"]
+
+
+def test_saved_results_keep_their_doubts(tmp_path: Path) -> None:
+    result = solved(COLD, "one")
+    opened = open_result(save(result, tmp_path / "one.nc"))
+    assert [problem.message for problem in opened.problems] == [
+        problem.message for problem in result.problems
+    ]

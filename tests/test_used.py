@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from tests.small_models import model_of
-from thermnet.model.kinds import SECTIONS
+from thermnet.model.kinds import SECTIONS, TABLES
+from thermnet.model.read import parse
 from thermnet.text.fields import Words
+from thermnet.text.rows import columns_of
 from thermnet.text.shapes import ByName, Either, Fixed, Leaf, Many, Record, Shape, keys_of
-from thermnet.used import rows_of_entries, rows_used, tables
+from thermnet.used import inclinations_used, names, rows_of_entries, rows_used, tables
 
 TEXT = """
 thermnet: 1
@@ -121,3 +123,95 @@ def test_every_table_of_the_library_is_named_by_some_key() -> None:
         for section in sections
     }
     assert set(tables()) - named == set()
+
+
+def test_no_column_of_a_whole_table_names_rows_of_the_library() -> None:
+    """They are looked for in single entries only."""
+    for section, table in TABLES.items():
+        assert not columns_of(table).leads_to & set(tables()), section
+
+
+def test_lists_mappings_parts_and_defaults_are_looked_into() -> None:
+    text = """
+thermnet: 1
+temperatures: degC
+nodes:
+  box: {capacity: 900 J/K}
+boundaries:
+  sink: {temperature: 0}
+  space: {temperature: 3 K}
+links:
+  box: {from: box, to: sink, conductance: 1 W/K}
+  camera: {from: box, to: camera/mount, conductance: 1 W/K}
+parts:
+  camera: {file: camera.yaml}
+orbits:
+  low: {altitude: 500 km, beta: 0}
+enclosures:
+  bay:
+    faces:
+      box: {node: box, area: 0.1, finish: black paint}
+      wall: {node: sink, area: 0.1, finish: white paint}
+    views:
+      across: {from: box, to: wall, factor: 0.5}
+    rest: wall
+cases:
+  one: {life: end of life}
+"""
+    part = """
+thermnet: 1
+temperatures: degC
+nodes:
+  body: {material: our copper, mass: 1 kg}
+  lens: {material: copper, mass: 1 kg}
+materials:
+  our copper: {density: 8900, specific_heat: 385}
+links:
+  body: {from: body, to: lens, conductance: 1 W/K}
+  mount: {from: body, to: mount, conductance: 1 W/K}
+interfaces:
+  mount: {temperature: 0}
+"""
+    used = rows_used(parse({"model.yaml": text, "camera.yaml": part}, "model.yaml"))
+    assert set(used["materials"]) == {"camera/our copper", "copper"}
+    assert used["materials"]["copper"] == ("nodes.camera/lens.material",)
+    assert used["finishes"]["black paint"] == ("enclosures.bay.faces.box.finish",)
+    assert used["bodies"] == {"Earth": ("orbits.low.body",)}
+
+
+AROUND = """
+thermnet: 1
+temperatures: K
+boundaries:
+  space: {temperature: 3}
+orbits:
+  around Earth: {altitude: 500 km, beta: 0, inclination: 51 deg}
+  around Mars: {body: Mars, altitude: 500 km, beta: 0, inclination: 51 deg}
+  cruise: {body: none, sun_distance: 1.2}
+environments:
+  bright: {albedo: 0.5, infrared: 250}
+cases:
+  one: {orbit: around Mars, environment: hot}
+"""
+
+
+def test_a_published_environment_counts_where_its_numbers_are_taken() -> None:
+    on_mars = rows_used(model_of(AROUND))
+    assert "environments" not in on_mars
+    text = AROUND + "  two: {orbit: around Earth, environment: hot}\n"
+    used = rows_used(model_of(text))
+    assert used["environments"] == {"hot": ("cases.two.environment",)}
+    assert inclinations_used(model_of(text)) == {"hot": {"two": ("medium",)}}
+
+
+def test_an_environment_of_the_model_counts_about_any_body() -> None:
+    text = AROUND.replace("environment: hot", "environment: bright")
+    assert rows_used(model_of(text))["environments"] == {"bright": ("cases.one.environment",)}
+    of_both = AROUND.replace("bright: {", "hot: {").replace("around Mars, e", "around Earth, e")
+    assert rows_used(model_of(of_both))["environments"] == {"hot": ("cases.one.environment",)}
+    assert inclinations_used(model_of(of_both)) == {}
+
+
+def test_words_that_stand_for_no_row_are_none() -> None:
+    used = rows_used(model_of(AROUND))
+    assert set(used["bodies"]) == {"Earth", "Mars"} <= names("bodies")

@@ -201,6 +201,70 @@ def test_other_rows_stay_as_they_are(own: str, capsys: pytest.CaptureFixture[str
             assert row == plain[str(row["name"])]
 
 
+# What a model uses
+
+FLOWN = """\
+thermnet: 1
+temperatures: degC
+nodes:
+  lid: {material: copper, mass: 1 kg}
+boundaries:
+  space: {temperature: 2.7 K}
+surfaces:
+  lid: {node: lid, area: 0.1 m2, finish: white paint, shaded: true}
+finishes:
+  white paint: {absorptance: 0.17, note: 'a sample, measured'}
+  velvet: {absorptance: 0.99, emittance: 0.95}
+orbits:
+  low: {altitude: 500 km, beta: 0, inclination: 51 deg}
+  far: {body: Mars, altitude: 500 km, beta: 0}
+cases:
+  near: {orbit: low, environment: hot, life: beginning of life}
+  far: {orbit: far, environment: hot, life: beginning of life}
+"""
+
+
+@pytest.fixture
+def flown(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> str:
+    (tmp_path / "flown.yaml").write_text(FLOWN, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
+    return "flown.yaml"
+
+
+def test_rows_used_are_listed_with_how_they_are_known_and_where_they_are_named(
+    flown: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    lines = said(capsys, "--model", flown, "--used")
+    heads = [line for line in lines if not line.startswith(" ")]
+    assert heads == ["bodies:", "environments:", "finishes:", "materials:"]
+    at = next(k for k, line in enumerate(lines) if line.startswith("  white paint"))
+    assert lines[at].endswith("stated at flown.yaml:10:3")
+    assert lines[at + 1] == "    used by surfaces.lid.finish"
+    assert lines[at + 2].startswith("    source: the model states absorptance; a sample, measured;")
+    assert not any("velvet" in line for line in lines)  # which no entry names
+
+
+def test_only_the_pair_of_an_inclination_that_is_flown_is_listed(
+    flown: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (row,) = data(capsys, "environments", "--model", flown, "--used")
+    assert isinstance(row["values"], dict)
+    assert row["values"]["inclination"] == "medium"
+    assert row["used_by"] == ["cases.near.environment"]  # Mars has numbers of its own
+
+
+def test_rows_used_of_one_table_and_of_one_name(
+    flown: str, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert [row["name"] for row in data(capsys, "bodies", "--model", flown, "--used")] == [
+        "Earth",
+        "Mars",
+    ]
+    (row,) = data(capsys, "bodies", "Mars", "--model", flown, "--used")
+    assert row["used_by"] == ["orbits.far.body"]
+    assert data(capsys, "gases", "--model", flown, "--used") == []
+
+
 # Mistakes
 
 

@@ -59,6 +59,7 @@ def fluids_flow_on_and_obey_it_in_sum(network: Network, T: Floats) -> None:
     carried = network.flow_links
     through = flows(network, T, 20.0)[len(network.links.a) :]
     rate = through / T[carried.a]
+    assert rate.min(initial=0.0) >= 0.0
     size = len(network.names)
     come, gone = np.bincount(carried.b, rate, size), np.bincount(carried.a, rate, size)
     assert come[network.free] == pytest.approx(gone[network.free])

@@ -48,8 +48,8 @@ def _text(result: Result, rows: Sequence[CouplingRow]) -> str:
         shown = _strongest(of_entry)
         lines += [_line(row, steady) for row in shown]
         if left := len(of_entry) - len(shown):
-            rest = sum(row.heat for row in of_entry) - sum(row.heat for row in shown)
-            more.append(f"{entry}: {left} weaker pairs are left out, which carry {_watts(rest)} W")
+            most = min(abs(row.heat) for row in shown)  # a sum would depend on which is named first
+            more.append(f"{entry}: {left} weaker pairs are left out, up to {_watts(most)} W each")
     return "\n".join([grid(STEADY if steady else MOVING, lines), *more])
 
 
