@@ -10,6 +10,7 @@ from tests.small_models import model_of, solved
 from thermnet.account import account
 from thermnet.heating import surface_heat
 from thermnet.physics.constants import STEFAN_BOLTZMANN, ZERO_CELSIUS
+from thermnet.physics.fin import efficiency
 from thermnet.radiators import RadiatorRow, radiator_table
 from thermnet.results import Result, solve
 
@@ -101,14 +102,33 @@ def test_a_node_that_is_seen_is_part_of_the_sink() -> None:
     assert found.sink == pytest.approx(ZERO_CELSIUS * 0.5**0.25, abs=1e-6)
 
 
-@pytest.mark.parametrize("efficiency", [1.0, 0.7])
-def test_the_excess_is_what_it_would_reject_over_what_it_does(efficiency: float) -> None:
+@pytest.mark.parametrize("share", [1.0, 0.7])
+def test_the_excess_is_what_it_would_reject_over_what_it_does(share: float) -> None:
     """Derived: n A (e sigma Th^4 - absorbed / A) / Q - 1."""
-    text = cooling(f"efficiency: {efficiency}, hottest: 30, absorbed: {{solar: {{heat: 20 W}}}}")
-    able = efficiency * (0.9 * STEFAN_BOLTZMANN * 0.2 * (ZERO_CELSIUS + 30.0) ** 4 - 20.0)
+    text = cooling(f"efficiency: {share}, hottest: 30, absorbed: {{solar: {{heat: 20 W}}}}")
+    able = share * (0.9 * STEFAN_BOLTZMANN * 0.2 * (ZERO_CELSIUS + 30.0) ** 4 - 20.0)
     found = row(solved(text))
     assert found.excess == pytest.approx(able / 40.0 - 1.0, abs=1e-8)
     assert found.least_excess == pytest.approx(found.excess, abs=1e-12)
+
+
+def test_the_excess_of_a_fin_is_told_with_its_efficiency_at_the_allowed_temperature() -> None:
+    """Derived: z grows with the third power of the root, so that a warm fin is a worse one."""
+    root, sink = ZERO_CELSIUS + 60.0, 100.0
+    fin_at = "length: 0.2 m, thickness: 1 mm, conductivity: 150 W/m/K, at: -9, sink: 100 K"
+    z = 0.9 * STEFAN_BOLTZMANN * root**3 * 0.2**2 / (150.0 * 1e-3)
+    able = efficiency(z, sink / root) * 0.9 * STEFAN_BOLTZMANN * 0.2 * (root**4 - sink**4)
+    found = row(solved(cooling(f"fin: {{{fin_at}}}, hottest: 60", sink)))
+    assert found.excess == pytest.approx(able / 40.0 - 1.0, abs=1e-6)
+
+
+def test_a_fin_is_told_its_efficiency_to_the_sink_that_was_found() -> None:
+    plate = FIN.replace("at: 10", "at: 10, sink: 2.7 K")
+    found = row(solved(cooling(plate, 250.0)))
+    same = row(solved(cooling(plate.replace("2.7 K", "250 K"), 250.0)))
+    assert found.efficiency_to_sink == pytest.approx(same.efficiency, rel=1e-9)
+    assert found.efficiency > 1.01 * found.efficiency_to_sink
+    assert np.isnan(row(solved(cooling(FIN, 250.0))).efficiency_to_sink)
 
 
 def test_a_radiator_with_its_excess_cut_off_stands_at_the_allowed_temperature() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -9,10 +10,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from thermnet.model.assemble import surroundings
-from thermnet.model.driven import Driven
-from thermnet.model.histories import mean
-from thermnet.model.kinds.kind import Exterior
-from thermnet.model.kinds.radiator import Radiator
+from thermnet.model.kinds.kind import Surroundings
+from thermnet.model.kinds.radiator import Radiator, fin_efficiency
 from thermnet.network.network import Network, flows, sources
 from thermnet.network.primitives import Floats
 from thermnet.network.subset import subset
@@ -42,11 +41,12 @@ class RadiatorRow:
     which is the heat that comes to its root: the mean, and the `most` with its instant [s].
     `absorptance` is NaN where nobody states it, `view` the mean share of the sky in what it sees.
     `sink` is the temperature of a black environment with which it exchanges the same radiation,
-    the mean of fourth powers, and `hottest_sink` the highest. `excess` is how much more heat it
-    would reject with its root at `allowed`, mean over mean, so how much more area it has than it
-    needs; `least_excess` is that at the worst instant, below -1 where it would take heat in. Both
-    are NaN where no temperature is allowed it or it takes heat in, and the former where no area
-    would do, since it would take heat in at `allowed` (see `hopeless`).
+    the mean of fourth powers, and `hottest_sink` the highest; `efficiency_to_sink` that of its fin
+    to this sink, NaN where its fin states none. `excess` is how much more heat it would reject with
+    its root at `allowed` and the efficiency that its fin has there, mean over mean, so how much
+    more area it has than it needs; `least_excess` is that at the worst instant, below -1 where it
+    would take heat in. Both are NaN where no temperature is allowed it or it takes heat in, and the
+    former where no area would do, since it would take heat in at `allowed` (see `hopeless`).
     """
 
     case: str
@@ -67,6 +67,7 @@ class RadiatorRow:
     most_at: float
     sink: float
     hottest_sink: float
+    efficiency_to_sink: float
     allowed: float
     excess: float
     least_excess: float
@@ -94,17 +95,25 @@ def radiator_table(result: Result) -> tuple[RadiatorRow, ...]:
     entries = result.model.entries(Radiator, "radiators")
     if not entries or result.solution.failure:
         return ()
-    outside = surroundings(result.model, result.plan).exterior
-    return tuple(_row(result, name, entry, outside[name]) for name, entry in entries.items())
+    around = surroundings(result.model, result.plan)
+    return tuple(_row(result, name, entry, around) for name, entry in entries.items())
 
 
-def _row(result: Result, name: str, entry: Radiator, outside: Exterior) -> RadiatorRow:
+def _row(result: Result, name: str, entry: Radiator, around: Surroundings) -> RadiatorRow:
+    outside = around.exterior[name]
+    efficiency = functools.partial(
+        fin_efficiency, entry, outside.effective_emittance, around.shelf.material
+    )
+    stated = entry.fin is not None and entry.fin.sink is not None
     record, extremes = result.solution.record, result.solution.extremes
     network = averaged(result.network) if result.solution.kind == "steady" else result.network
     node = network.index(entry.node)
     weight = record.weight / record.weight.sum()
     heats = _heats(network, result, name, node, entry.hottest)
     rejected, able = heats.emitted - heats.absorbed, heats.able - heats.absorbed
+    if entry.hottest is not None:
+        able = able * efficiency(entry.hottest) / outside.efficiency
+    sink = float(weight @ heats.sink) ** 0.25
     most = int(rejected.argmax())
     given, excess, least = float(weight @ rejected), NOTHING, NOTHING
     if entry.hottest is not None and given > 0.0:
@@ -120,7 +129,7 @@ def _row(result: Result, name: str, entry: Radiator, outside: Exterior) -> Radia
         efficiency=outside.efficiency,
         emittance=outside.emittance,
         absorptance=outside.absorptance,
-        view=_mean(outside.fractions[entry.to]),
+        view=outside.fractions[entry.to].mean,
         lowest=float(extremes.lowest[:, node].min()),
         mean=float(result.solution.mean[node]),
         highest=float(extremes.highest[:, node].max()),
@@ -129,18 +138,13 @@ def _row(result: Result, name: str, entry: Radiator, outside: Exterior) -> Radia
         rejected=given,
         most=float(rejected[most]),
         most_at=float(record.time[most]),
-        sink=float(weight @ heats.sink) ** 0.25,
+        sink=sink,
         hottest_sink=float(heats.sink.max()) ** 0.25,
+        efficiency_to_sink=efficiency(None, sink) if stated else NOTHING,
         allowed=NOTHING if entry.hottest is None else entry.hottest,
         excess=excess,
         least_excess=least,
     )
-
-
-def _mean(share: Driven) -> float:
-    if share.history is None:
-        return share.amplitude
-    return share.amplitude * mean(share.history, float(share.history.time[-1]))
 
 
 def _heats(network: Network, result: Result, name: str, node: int, hottest: float | None) -> _Heats:

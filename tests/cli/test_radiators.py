@@ -90,6 +90,20 @@ def test_a_radiator_that_is_too_small_is_told_by_how_much(plain: str, capsys: Re
     assert "is too small: at the allowed temperature it rejects\n  7.1 % less" in printed
 
 
+def test_a_fin_with_another_sink_than_the_one_found_is_noted(tmp_path: Path, capsys: Read) -> None:
+    fin = "fin: {length: 0.3 m, thickness: 1 mm, conductivity: 150 W/m/K, at: 20, sink: SINK K}"
+    text = PLAIN.replace("0.001 K", "240 K").replace("emittance: 0.85", f"emittance: 0.85, {fin}")
+    file = tmp_path / "fin.yaml"
+    file.write_text(text.replace("SINK", "2.7"))
+    assert main(["radiators", str(file)]) == 0
+    assert (
+        "to the sink found, -33.1 degC,\n  the efficiency of its fin is" in capsys.readouterr().out
+    )
+    file.write_text(text.replace("SINK", "235"))
+    assert main(["radiators", str(file)]) == 0
+    assert "sink found" not in capsys.readouterr().out
+
+
 def test_a_radiator_that_no_area_would_help_is_noted(tmp_path: Path, capsys: Read) -> None:
     file = tmp_path / "hot.yaml"
     text = PLAIN.replace("hottest: 40", "hottest: -60, absorbed: {solar: {heat: 90 W}}")

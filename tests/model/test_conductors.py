@@ -185,6 +185,10 @@ def test_far_beyond_a_curve_even_a_level_one_is_doubted() -> None:
     assert len(doubted(100.0, 351.0, conductivity=level)) == 1
 
 
+def test_a_lost_conductor_is_not_doubted() -> None:
+    assert doubted(250.0, 350.0, material="stainless steel 304", lost=True) == []
+
+
 def test_temperatures_within_a_curve_are_not_doubted() -> None:
     assert doubted(4.0, 300.0, material="stainless steel 304") == []
 

@@ -131,6 +131,11 @@ def test_faces_that_look_at_nothing_are_warned_of_and_lose_no_energy() -> None:
             "own: {from: hot, to: hot, factor: 0.5}\n    repair: true",
             "face 'mild' sees nothing: no repair closes it",
         ),
+        (
+            "c: {from: mild, to: hot, factor: 0.5}",
+            "c: {from: mild, to: hot, factor: 0.5}\n      d: {from: hot, to: mild, factor: 0}",
+            "'hot' and 'mild' see each other by view factors that miss reciprocity by 0.5000: c",
+        ),
     ],
 )  # fmt: skip
 def test_views_that_cannot_be_are_refused(old: str, new: str, message: str) -> None:

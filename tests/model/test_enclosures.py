@@ -53,9 +53,24 @@ def test_a_sphere_within_another_leaves_the_rest_to_the_outer_itself() -> None:
         from: inner
         to: outer
         concentric_spheres: {{inner_radius: 1 m, outer_radius: 2 m}}
-    rest: outer
     """)
     expected = 4.0 * math.pi / (1.0 / 0.8 + 0.25 * (1.0 / 0.4 - 1.0))
+    assert found == pytest.approx({("cold", "hot"): expected}, rel=1e-12)
+
+
+def test_a_long_cylinder_within_another_leaves_the_rest_to_the_outer_itself() -> None:
+    """As spheres do, by the ratio of the radii; derived: closed form."""
+    found = exchanged(f"""
+    faces:
+      inner: {{node: hot, area: {2.0 * math.pi} m2, emittance: 0.8}}
+      outer: {{node: cold, area: {6.0 * math.pi} m2, emittance: 0.4}}
+    views:
+      inner:
+        from: inner
+        to: outer
+        coaxial_cylinders: {{inner_radius: 1 m, outer_radius: 3 m, length: 1 m}}
+    """)
+    expected = 2.0 * math.pi / (1.0 / 0.8 + (1.0 / 0.4 - 1.0) / 3.0)
     assert found == pytest.approx({("cold", "hot"): expected}, rel=1e-12)
 
 

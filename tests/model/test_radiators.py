@@ -155,6 +155,13 @@ def test_both_sides_of_a_fin_carry_twice_the_heat_along_it() -> None:
     assert one[0] == pytest.approx(other[0], rel=1e-12)
 
 
+def test_a_fin_radiates_as_far_as_its_view_reaches() -> None:
+    """Half of a view of 0.9 is the whole view of 0.45: of the same heat and the same efficiency."""
+    half, dull = cooling(f"view: 0.5, {FIN}"), cooling(FIN).replace("0.9,", "0.45,")
+    one, other = (assemble(model_of(each), "case").links.strength for each in (half, dull))
+    assert one[0] == pytest.approx(other[0], rel=1e-12)
+
+
 def test_a_fin_agrees_with_a_chain_of_nodes() -> None:
     """An independent model: the plate in 200 conducting strips that radiate by themselves, with
     heat put in at the root until it stands at the temperature that the efficiency was taken at.

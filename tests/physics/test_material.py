@@ -6,8 +6,15 @@ import numpy as np
 import pytest
 
 from thermnet.physics.curves import Curve
-from thermnet.physics.fits import curve_of, joined, log_polynomial, log_ratio
-from thermnet.physics.material import SPREAD, heat_content, melted_share, melting_content, together
+from thermnet.physics.fits import curve_of, joined, log_polynomial, log_ratio, through_points
+from thermnet.physics.material import (
+    NEAR,
+    SPREAD,
+    heat_content,
+    melted_share,
+    melting_content,
+    together,
+)
 
 STEEL = (-1.4087, 1.3982, 0.2543, -0.6260, 0.2334, 0.4256, -0.4658, 0.1650, -0.0199)
 """Conductivity of steel 304: second-hand, a fit of NIST."""
@@ -49,6 +56,24 @@ def test_a_fit_that_turns_negative_is_refused() -> None:
         curve_of(lambda t: 100.0 - t, 4.0, 300.0)
 
 
+def test_a_table_is_kept_at_its_points_and_a_power_law_between_them() -> None:
+    x = np.array([100.0, 200.0, 300.0, 500.0])
+    curve = through_points(x, 3.0 * x**-1.5)
+    assert curve.value(x) == pytest.approx(3.0 * x**-1.5, rel=1e-12)
+    at = np.linspace(100.0, 500.0, 999)
+    assert curve.value(at) == pytest.approx(3.0 * at**-1.5, rel=5e-4)
+
+
+def test_a_table_rises_and_falls_between_its_points_only_as_they_do() -> None:
+    x, y = np.array([10.0, 20.0, 30.0, 40.0, 50.0]), np.array([1.0, 100.0, 101.0, 101.0, 5.0])
+    curve = through_points(x, y)
+    for first, last in zip(x[:-1], x[1:], strict=True):
+        within = curve.value(np.linspace(first, last, 200))
+        steps = np.diff(within) * np.sign(within[-1] - within[0])
+        assert (steps >= -1e-12).all()
+        assert within.max() <= 101.0 * (1.0 + 1e-12)
+
+
 def test_where_two_pieces_meet_the_later_one_counts() -> None:
     cold = Curve(x=np.array([1.0, 2.0]), y=np.array([1.0, 2.0]))
     warm = Curve(x=np.array([2.0, 3.0]), y=np.array([5.0, 6.0]))
@@ -87,8 +112,26 @@ def test_the_capacity_follows_a_steep_specific_heat_at_the_lowest_temperatures()
 
 
 def test_a_heat_content_has_few_corners() -> None:
-    # derived: ln(900/100) / ln(1.04) = 56 pieces at least
-    assert 57 <= len(heat_content(SPECIFIC_HEAT, 1.0).x) < 75
+    # derived: 4 % each from 100 to 150 J/kg/K, ln(1.5) / ln(1.04) = 10 pieces; from there on
+    # 0.005 K each, the integral of sqrt(slope / (0.04 c)): 58 up to 700 and 31 up to 900 J/kg/K
+    assert 100 <= len(heat_content(SPECIFIC_HEAT, 1.0).x) < 120
+
+
+@pytest.mark.parametrize(
+    "curve",
+    [
+        SPECIFIC_HEAT,
+        Curve(x=np.array([100.0, 400.0]), y=np.array([900.0, 920.0])),
+        Curve(x=np.array([4.0, 100.0]), y=np.array([1.0, 500.0])),
+    ],
+    ids=["bent", "nearly constant", "steep"],
+)
+def test_a_heat_content_is_nearer_to_its_integral_than_a_solver_resolves(curve: Curve) -> None:
+    """The half of 0.01 K, whatever the specific heat does; derived: the exact integral."""
+    at = np.linspace(curve.x[0], curve.x[-1], 100_001)
+    exact = curve.integral(at) - curve.integral(curve.x[:1])
+    apart = (heat_content(curve, 1.0).value(at) - exact) / curve.value(at)
+    assert np.abs(apart).max() < 1.1 * NEAR
 
 
 def test_what_melts_holds_its_latent_heat_and_both_specific_heats() -> None:

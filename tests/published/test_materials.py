@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from tests.published.record import Record
+from tests.small_models import solved
 from thermnet.model.kinds.material import material
 
 AT = (20, 77, 100, 150, 200, 250, 300)
@@ -44,6 +45,9 @@ CONDUCTIVITY = {
     "polyurethane foam with helium": "0.01064 0.01652 0.01900 0.02445 0.02964 0.03362 0.03540",
     "polystyrene foam": "0.00939 0.01219 0.01378 0.01796 0.02309 0.03007 0.04112",
 }
+FIT_6061 = (46.6467, -314.292, 866.662, -1298.3, 1162.27, -637.795, 210.351, -38.3094, 2.96344)
+"""Specific heat of aluminium 6061-T6: second-hand, a fit of NIST."""
+
 SPECIFIC_HEAT = {
     "aluminium 6061-T6": "8.85 348.13 492.20 713.03 835.24 895.04 953.86",
     "stainless steel 304": "13.45 204.49 275.50 362.09 416.43 457.92 469.45",
@@ -123,6 +127,33 @@ def test_pure_elements_at_400_kelvin(name: str, conductivity: float, specific_he
         ).check(float(curve.value(at)[0]))
 
 
+@pytest.mark.parametrize(
+    ("name", "what", "value", "tolerance"),
+    [
+        ("silicon", "conductivity", 409.0, 0.05),
+        ("aluminium", "conductivity", 248.0, 0.02),
+        ("nickel", "conductivity", 121.0, 0.05),
+        ("aluminium", "specific_heat", 683.0, 0.02),
+        ("titanium", "specific_heat", 405.0, 0.02),
+        ("magnesium", "specific_heat", 842.0, 0.02),
+    ],
+)
+def test_pure_elements_between_the_points_of_their_table(
+    name: str, what: str, value: float, tolerance: float
+) -> None:
+    """At 150 K, where the table has 100 and 200 K: a straight line misses each by 6 to 40 %."""
+    curve = getattr(material(name, {}), f"{what}_curve")
+    Record(
+        what=f"{what} of {name} at 150 K",
+        inputs={"temperature": 150.0},
+        value=value,
+        unit="W/m/K" if what == "conductivity" else "J/kg/K",
+        tolerance=tolerance * value,
+        source="recommended values of pure elements in handbooks",
+        known="from memory",
+    ).check(float(curve.value(np.array([150.0]))[0]))
+
+
 def test_strut_between_4_and_300_kelvin_conducts_the_integral_of_its_fit() -> None:
     # Kirchhoff's transform; the integral of the printed fit of steel 304 by an adaptive quadrature.
     from scipy.integrate import quad
@@ -162,3 +193,54 @@ def test_steel_between_4_and_300_kelvin_against_tables_of_conductivity_integrals
         "303, 304, 316 and 347",
         known="from memory",
     ).check(float(np.diff(curve.integral(np.array([4.0, 300.0])))[0]))
+
+
+COOLING = """
+thermnet: 1
+temperatures: degC
+nodes:
+  lump: {material: MATERIAL, mass: 1 kg, by_temperature: true, initial: 20}
+boundaries:
+  space: {temperature: 0 K}
+surfaces:
+  skin: {node: lump, area: 0.05 m^2, emittance: 0.8, to: space}
+cases:
+  case: {solve: transient, duration: 4320 s, initial: given}
+"""
+
+
+@pytest.mark.parametrize("name", ["aluminium 6061-T6", "aluminium", "silicon"])
+def test_a_lump_cools_as_the_integral_of_its_specific_heat_says(name: str) -> None:
+    """Radiation to 0 K: m c dT / (e sigma A T^4) from the end to the start is the time that passes.
+
+    The specific heat of 6061-T6 is the printed fit, those of the others the curves of the library.
+    """
+    from scipy.integrate import quad
+    from scipy.optimize import brentq
+
+    curve = material(name, {}).specific_heat_curve
+    assert curve is not None
+
+    def specific_heat(temperature: float) -> float:
+        if name == "aluminium 6061-T6":
+            exponent = sum(c * np.log10(temperature) ** k for k, c in enumerate(FIT_6061))
+            return float(10.0**exponent)
+        return float(curve.value(np.array([temperature]))[0])
+
+    def passes(end: float) -> float:
+        strength = 0.8 * 5.670374419e-8 * 0.05
+        return float(
+            quad(lambda t: specific_heat(t) / (strength * t**4), end, 293.15, limit=500)[0]
+        )
+
+    end = brentq(lambda each: passes(each) - 4320.0, 200.0, 293.0, xtol=1e-6)
+    result = solved(COOLING.replace("MATERIAL", name), "case")
+    Record(
+        what=f"temperature of 1 kg of {name} after 72 minutes",
+        inputs={},
+        value=end,
+        unit="K",
+        tolerance=0.015,  # 0.005 K for the pieces of the heat content, 0.01 K for the solver
+        source="energy balance of one lump, by quadrature",
+        known="derived: independent solver",
+    ).check(float(result.solution.extremes.lowest.min(axis=0)[0]))

@@ -10,6 +10,7 @@ from thermnet.cli.by_case import print_by_case
 from thermnet.cli.inputs import loaded
 from thermnet.cli.tables import celsius, grid, instant
 from thermnet.errors import InputError, Problem
+from thermnet.model.kinds.radiator import CHANGED
 from thermnet.radiators import EXCESS, RadiatorRow, radiator_table
 from thermnet.results import Result
 
@@ -88,9 +89,17 @@ def _percent(share: float) -> str:
 
 
 def _short(rows: Sequence[RadiatorRow]) -> Iterator[str]:
-    """A line for each radiator that has less area over than is kept until a test."""
+    """A line for each radiator whose fin has another sink, or that has less area over than is kept
+    until a test.
+    """
     for row in rows:
         where = f"note: '{row.radiator}' in case '{row.case}'"
+        if abs(row.efficiency_to_sink - row.efficiency) > CHANGED * row.efficiency:
+            yield (
+                f"{where}: to the sink found, {celsius(row.sink)} degC,\n"
+                f"  the efficiency of its fin is {row.efficiency_to_sink:.3f}, not "
+                f"{row.efficiency:.3f}: state a `sink` nearer to that"
+            )
         if row.hopeless:
             yield f"{where} needs another place: at the allowed temperature it takes heat in"
         elif row.excess < EXCESS:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from thermnet.model.histories import mean
 from thermnet.network.grid import common_grid
 from thermnet.network.parts import History
 from thermnet.network.primitives import Floats, Histories
@@ -18,6 +19,13 @@ class Driven:
 
     amplitude: float
     history: History | None = None
+
+    @property
+    def mean(self) -> float:
+        """The mean over its history, from 0 to its last instant."""
+        if self.history is None:
+            return self.amplitude
+        return self.amplitude * mean(self.history, float(self.history.time[-1]))
 
 
 def product(one: Driven, other: Driven) -> Driven:

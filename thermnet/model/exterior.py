@@ -13,7 +13,7 @@ from thermnet.model.driven import Driven, product, spliced
 from thermnet.model.histories import mean, unrolled
 from thermnet.model.kinds.directions import unit_vector
 from thermnet.model.kinds.finish import Finish, absorptance, emittance, finish
-from thermnet.model.kinds.kind import Exterior
+from thermnet.model.kinds.kind import Exterior, effective_emittance
 from thermnet.model.kinds.material import Material, material
 from thermnet.model.kinds.radiator import Radiator, fin_efficiency
 from thermnet.model.kinds.site import Site
@@ -57,14 +57,12 @@ def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
     finishes = model.entries(Finish, "finishes")
     optics: dict[str, Optics] = {}
     problems = [*_without_sky(model, surfaces)]
-    shares: dict[str, float] = {}
     for name, surface in surfaces.items():
         try:
             optics[name] = _optics(surface, finishes, life)
-            shares[name] = _efficiency(model, surface, optics[name].emittance)
         except ValueError as error:
-            path = f"{path_of(model, name)}.{'finish' if name not in optics else 'fin'}"
-            if surface.finish in finishes and name not in optics:
+            path = f"{path_of(model, name)}.finish"
+            if surface.finish in finishes:
                 path = f"finishes.{surface.finish}"
             if life is None and "say `life`" in str(error):
                 path = f"cases.{model.case}"
@@ -88,32 +86,31 @@ def exteriors(model: Model, how: Plan, span: float) -> dict[str, Exterior]:
             key = "sees" if surface.sees else "to"
             problems.append(Problem(message=message, path=f"{path_of(model, name)}.{key}"))
             continue
+        column = places[faces[name]] if name in faces else None
+        exchanging = _exchanging(fractions, sky, received, column, over)
+        try:
+            share = _efficiency(model, surface, optics[name].emittance, exchanging)
+        except ValueError as error:
+            problems.append(Problem(message=str(error), path=f"{path_of(model, name)}.fin"))
+            continue
         heat: dict[str, Driven] = {}
-        seen = _Outside(optics=optics[name], area=surface.area * shares[name])
-        if sky is not None and name in faces:
-            column = places[faces[name]]
+        seen = _Outside(optics=optics[name], area=surface.area * share)
+        if sky is not None and column is not None:
             heat = over.spliced(
                 {
                     pointing: _absorbed(surface, seen, sky, each, column, fractions, over)
                     for pointing, each in received.items()
                 }
             )
-            if (site := sky.site) is not None:
-                fractions = over.spliced(
-                    {
-                        pointing: _with_ground(fractions, each, column, site, over)
-                        for pointing, each in received.items()
-                    }
-                )
         found[name] = Exterior(
             node=surface.node,
             area=seen.area,
             absorptance=optics[name].absorptance,
             emittance=optics[name].emittance,
-            fractions={each: over.finished(part) for each, part in fractions.items()},
+            fractions={each: over.finished(part) for each, part in exchanging.items()},
             heat={cause: over.finished(part) for cause, part in heat.items()},
             drawn_from=_drawn_from(surface, heat, over),
-            efficiency=shares[name],
+            efficiency=share,
         )
     if problems:
         raise InputError(model.located(problems))
@@ -128,12 +125,15 @@ def _drawn_from(surface: Surface, heat: Mapping[str, Driven], over: _Over) -> Dr
     return over.finished(product(heat["solar"], share))
 
 
-def _efficiency(model: Model, surface: Surface, emittance: float) -> float:
+def _efficiency(
+    model: Model, surface: Surface, emittance: float, fractions: Mapping[str, Driven]
+) -> float:
     """The share of its area by which a surface counts: that of a radiator with a fin."""
     if not isinstance(surface, Radiator):
         return 1.0
     materials = model.entries(Material, "materials")
-    return fin_efficiency(surface, emittance, lambda name: material(name, materials))
+    outward = effective_emittance(emittance, fractions)
+    return fin_efficiency(surface, outward, lambda name: material(name, materials))
 
 
 def _without_sky(model: Model, surfaces: Mapping[str, Surface]) -> Iterator[Problem]:
@@ -300,6 +300,27 @@ def _unequal(fractions: Mapping[str, Driven]) -> str:
             k = int(np.argmax(wrong))
             return f"the fractions sum to {sums[k]:g} at {time[k]:g} s, not to 1"
     return ""
+
+
+def _exchanging(
+    fractions: dict[str, Driven],
+    sky: Sky | None,
+    received: Mapping[str, Exposure],
+    column: int | None,
+    over: _Over,
+) -> dict[str, Driven]:
+    """What a surface exchanges radiation with: what it sees, and at a site its part of the ground.
+
+    `column` is its place in the exposures, None for one that faces no sky.
+    """
+    if sky is None or column is None or (site := sky.site) is None:
+        return fractions
+    return over.spliced(
+        {
+            pointing: _with_ground(fractions, each, column, site, over)
+            for pointing, each in received.items()
+        }
+    )
 
 
 def _with_ground(

@@ -60,6 +60,25 @@ def curve_of(fit: Fit, lowest: float, highest: float) -> Curve:
     return Curve(x=x, y=y)
 
 
+def through_points(temperature: Floats, value: Floats) -> Curve:
+    """A curve through points of a table f8[n] over rising temperatures f8[n] [K], both positive.
+
+    Between points that lie far apart a property bends: it is taken as a cubic of the logarithms
+    that passes through every point and goes up or down only as they do (Fritsch and Butland, 1984,
+    as scipy has it). Raises ValueError for points that make no curve.
+    """
+    Curve(x=temperature, y=value)
+    from scipy.interpolate import PchipInterpolator  # slow to import: only where a table is used
+
+    smooth = PchipInterpolator(np.log(temperature), np.log(value))
+
+    def fit(at: Floats) -> Floats:
+        return np.asarray(np.exp(smooth(np.log(at))))
+
+    ends = zip(temperature[:-1].tolist(), temperature[1:].tolist(), strict=True)
+    return joined(tuple(curve_of(fit, first, last) for first, last in ends))
+
+
 def joined(pieces: tuple[Curve, ...]) -> Curve:
     """One curve of several with rising ranges; where two of them meet, the later one counts.
 

@@ -13,6 +13,10 @@ from thermnet.physics.curves import Curve
 SPREAD = 1.04
 """Greatest ratio of the specific heats that one straight piece of a heat content stands for."""
 
+NEAR = 0.005
+"""How far [K] from its exact heat content one straight piece may be: its specific heat changing in
+a straight line; never twice as far, however it changes."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MaterialFacts:
@@ -48,8 +52,8 @@ def heat_content(specific_heat: Curve, mass: float) -> Curve:
     """Heat content [J] over temperature [K] of a mass [kg], counted from the curve's lowest one.
 
     It is the integral of the specific heat [J/kg/K], exact at its points. Between two of them the
-    capacity is their mean: the points lie so that the specific heat changes by no more than
-    `SPREAD` between them, for a solver stops at each that a temperature passes.
+    capacity is their mean. A solver stops at each that a temperature passes, so that there are no
+    more of them than `SPREAD` and `NEAR` ask for.
     """
     x = _corners(specific_heat)
     integral = specific_heat.integral(x)
@@ -87,25 +91,29 @@ def together(contents: tuple[Curve, ...], capacity: float = 0.0) -> Curve:
 
 @functools.lru_cache(maxsize=256)
 def _corners(curve: Curve) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
-    """Temperatures between which the curve changes by no more than `SPREAD`, ends among them."""
+    """Temperatures between which one capacity is good enough for the curve, ends among them."""
     fine = _finely(curve)
     values = curve.value(fine)
     kept, least, most = [0], values[0], values[0]
     for k in range(1, len(fine)):
         least, most = min(least, values[k]), max(most, values[k])
-        if most > SPREAD * least and kept[-1] < k - 1:
+        # The most that a chord and the integral of a straight line are apart.
+        apart = (most - least) * (fine[k] - fine[kept[-1]]) / 8.0
+        if (most > SPREAD * least or apart > NEAR * least) and kept[-1] < k - 1:
             kept.append(k - 1)
             least, most = min(values[k - 1], values[k]), max(values[k - 1], values[k])
     return fine[[*kept, len(fine) - 1]]
 
 
 def _finely(curve: Curve) -> np.ndarray[tuple[int, ...], np.dtype[np.float64]]:
-    """Temperatures between which the curve changes by less than an eighth of `SPREAD`."""
+    """Temperatures an eighth as far apart as one capacity is good for, or closer."""
     found = [curve.x[:1]]
     for x, width, first, last in zip(
         curve.x, np.diff(curve.x), curve.y[:-1], curve.y[1:], strict=False
     ):
-        count = math.ceil(8.0 * abs(math.log(last / first)) / math.log(SPREAD)) or 1
+        by_spread = abs(math.log(last / first)) / math.log(SPREAD)
+        by_kelvin = math.sqrt(abs(last - first) * width / (8.0 * NEAR * min(first, last)))
+        count = math.ceil(8.0 * max(by_spread, by_kelvin)) or 1
         share = np.linspace(0.0, 1.0, count + 1)[1:]
         if count > 1:
             share = ((last / first) ** share - 1.0) / (last / first - 1.0)

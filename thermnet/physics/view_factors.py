@@ -16,7 +16,7 @@ import math
 def parallel_rectangles(width: float, height: float, gap: float) -> float:
     """View factor between two equal rectangles [m] that face each other across a gap [m] (C-11).
 
-    Its rounding is below 1e-14 at any distance: nothing cancels far away.
+    Its rounding is below 1e-14, which is 1e-9 of the factor where the gap is a thousand sides.
     """
     x, y = width / gap, height / gap
     across, along = math.sqrt(1.0 + x * x), math.sqrt(1.0 + y * y)

@@ -192,6 +192,8 @@ def doubts(
     name: str, entry: Conductor, path: str, around: Surroundings, seen: Seen
 ) -> Iterator[tuple[str, str]]:
     """Where the ends of a conductor were beyond what its conductivity is known at."""
+    if entry.lost:
+        return
     ends = (entry.from_, entry.to)
     lowest = min(seen.lowest[each] for each in ends)
     highest = max(seen.highest[each] for each in ends)

@@ -21,6 +21,9 @@ from thermnet.physics.view_factors import parallel_rectangles, perpendicular_rec
 LOOSE = 1e-3
 """How far closure or reciprocity of a face may be off without a word, as a view factor."""
 
+GROSS = 0.1
+"""How far two views of each other may miss reciprocity and still be two counts of one thing."""
+
 SCATTER = 0.05
 """Change of a view factor by a repair that is worth a word."""
 
@@ -63,10 +66,16 @@ class Geometry:
 def geometry(entry: Enclosure | Enclosures, around: Surroundings) -> Geometry:
     """How the faces of an enclosure see each other in a case.
 
-    Raises ValueError for faces that see more than there is, for a pair that is stated twice, and
-    for a repair that does not succeed.
+    Raises ValueError for faces that see more than there is, for a pair that is stated twice or
+    grossly against reciprocity, and for a repair that does not succeed.
     """
     faces, factor, rest = _stated(entry, around)
+    if (worst := _most(exchange.reciprocity(faces.area, factor))) and worst[2] > GROSS:
+        raise ValueError(
+            f"'{faces.names[worst[0]]}' and '{faces.names[worst[1]]}' see each other by view "
+            f"factors that miss reciprocity by {worst[2]:.4f}: check them and the areas, or state "
+            "one way alone"
+        )
     direct = exchange.direct_areas(faces.area, factor)
     if rest is not None:
         direct = _with_rest(faces, direct, rest)
@@ -78,13 +87,22 @@ def geometry(entry: Enclosure | Enclosures, around: Surroundings) -> Geometry:
             raise ValueError(f"face '{blind}' sees nothing: no repair closes it")
         before, direct = direct, exchange.repaired(faces.area, direct)
     else:
-        worst = int(np.argmax(sums))
-        if sums[worst] > 1.0 + LOOSE:
+        most = int(np.argmax(sums))
+        if sums[most] > 1.0 + LOOSE:
             raise ValueError(
-                f"the view factors of face '{faces.names[worst]}' sum to {sums[worst]:.4f}: check "
+                f"the view factors of face '{faces.names[most]}' sum to {sums[most]:.4f}: check "
                 "them and the areas, or say `repair: true`"
             )
     return Geometry(faces=faces, factor=factor, direct=direct, before=before)
+
+
+def _most(matrix: csr_array) -> tuple[int, int, float] | None:
+    """Place and size of the largest entry, in amount; None for a matrix without any."""
+    found = matrix.tocoo()
+    if not len(found.data):
+        return None
+    k = int(np.argmax(abs(found.data)))
+    return int(found.row[k]), int(found.col[k]), abs(float(found.data[k]))
 
 
 def _stated(
@@ -120,7 +138,12 @@ def _stated(
         ),
     )  # fmt: skip
     place = {name: k for k, name in enumerate(names)}
-    views = [(view.from_, view.to, view.value) for view in entry.views.values()]
+    stated = {(view.from_, view.to): view.value for view in entry.views.values()}
+    for view in entry.views.values():
+        if view.around:
+            left = 1.0 - entry.areas[view.from_] / entry.areas[view.to]
+            stated.setdefault((view.to, view.to), left)
+    views = [(first, second, value) for (first, second), value in stated.items()]
     if entry.box is not None:
         views = list(_of_box(entry.box))
     row = np.array([place[a] for a, _, _ in views], dtype=np.int32)
@@ -210,17 +233,16 @@ def expand(
 def loose(entry: Enclosure | Enclosures, around: Surroundings) -> Iterator[str]:
     """Sentences about view factors that miss a rule, or that a repair changes by much."""
     seen = geometry(entry, around)
+    names = seen.faces.names
     if entry.repair:
-        moved = abs(seen.moved).tocoo()
-        if len(moved.data) and moved.data.max() > SCATTER:
-            k = int(np.argmax(moved.data))
-            first, second = seen.faces.names[moved.row[k]], seen.faces.names[moved.col[k]]
+        if (moved := _most(seen.moved)) and moved[2] > SCATTER:
             yield (
-                f"the repair changes how '{first}' sees '{second}' by {moved.data[k]:.3f}, more "
-                "than the scatter of a ray count: is a face missing, or an area wrong?"
+                f"the repair changes how '{names[moved[0]]}' sees '{names[moved[1]]}' by "
+                f"{moved[2]:.3f}, more than the scatter of a ray count: is a face missing, or an "
+                "area wrong?"
             )
         return
-    closure, names = seen.closure, seen.faces.names
+    closure = seen.closure
     worst = int(np.argmin(closure))
     if closure[worst] < 1.0 - LOOSE:
         yield (
@@ -228,12 +250,10 @@ def loose(entry: Enclosure | Enclosures, around: Surroundings) -> Iterator[str]:
             "which takes part in no exchange: name a face that takes the `rest`, an opening, or "
             "say `repair: true`"
         )
-    missed = seen.missed.tocoo()
-    if len(missed.data) and missed.data.max() > LOOSE:
-        k = int(np.argmax(missed.data))
+    if (missed := _most(seen.missed)) and missed[2] > LOOSE:
         yield (
-            f"'{names[missed.row[k]]}' and '{names[missed.col[k]]}' see each other by view factors "
-            f"that miss reciprocity by {missed.data[k]:.4f}; the mean of both ways is taken"
+            f"'{names[missed[0]]}' and '{names[missed[1]]}' see each other by view factors that "
+            f"miss reciprocity by {missed[2]:.4f}; the mean of both ways is taken"
         )
 
 

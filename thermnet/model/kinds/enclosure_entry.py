@@ -129,6 +129,11 @@ class View(Entry):
         _, shape = self.shape
         return shape.factor if shape is not None else self.factor or 0.0
 
+    @property
+    def around(self) -> bool:
+        """Whether the face `to` lies all around the other, and so sees itself with what is left."""
+        return self.concentric_spheres is not None or self.coaxial_cylinders is not None
+
 
 class Box(Entry):
     """The inside of a box of six faces: floor, ceiling, front, back, left and right."""

@@ -41,6 +41,16 @@ class Exterior:
     drawn_from: Driven | None = None
     efficiency: float = 1.0
 
+    @property
+    def effective_emittance(self) -> float:
+        """The emittance times the share of its view that exchanges anything, the mean of it."""
+        return effective_emittance(self.emittance, self.fractions)
+
+
+def effective_emittance(emittance: float, fractions: Mapping[str, Driven]) -> float:
+    """An emittance times the sum of fractions of a view, in the mean of their time."""
+    return emittance * sum(fraction.mean for fraction in fractions.values())
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Drawn:

@@ -11,7 +11,7 @@ from pydantic import Field, model_validator
 
 from thermnet.model.kinds.by_temperature import Points, check_points
 from thermnet.physics.curves import Curve
-from thermnet.physics.fits import curve_of, joined, log_polynomial, log_ratio
+from thermnet.physics.fits import curve_of, joined, log_polynomial, log_ratio, through_points
 from thermnet.text.fields import Entry, quantity
 
 NEAR = 300.0
@@ -130,8 +130,8 @@ def cell(text: str) -> Curve:
 
     A cell is one piece, or several with rising ranges parted by `;`. A piece is `fit 4 300: a0 a1
     ...` or `ratio 4 300: a b c d e f g h i` (see `thermnet.physics.fits`) with its range in kelvin,
-    or `table 100:302 200:237 ...`, points of temperature [K] and value. Raises ValueError with a
-    sentence for a text that is none of these.
+    or `table 100:302 200:237 ...`, points of temperature [K] and value, which must rise (see
+    `through_points`). Raises ValueError with a sentence for a text that is none of these.
     """
     return joined(tuple(_piece(each.strip()) for each in text.split(";")))
 
@@ -160,7 +160,7 @@ def _table(pairs: list[str]) -> Curve:
             raise ValueError(f"expected a temperature and a value as '100:302', got '{pair}'")
         at.append(numbers[0])
         values.append(numbers[1])
-    return through(tuple(at), tuple(values))
+    return through_points(np.array(at), np.array(values))
 
 
 def _numbers(cells: list[str]) -> tuple[float, ...]:

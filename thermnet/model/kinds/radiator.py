@@ -82,11 +82,13 @@ def fin_efficiency(
     emittance: float,
     material: Callable[[str], MaterialFacts],
     root: float | None = None,
+    sink: float | None = None,
 ) -> float:
     """Share of the heat of a plate of one temperature that a radiator gives away.
 
-    `root` [K] is the temperature of its root, by default that which its fin states. Raises
-    ValueError for a material whose conductivity is not known.
+    `emittance` is the effective one: times the share of its view that exchanges anything. `root`
+    and `sink` [K] are by default those which its fin states. Raises ValueError for a material whose
+    conductivity is not known.
     """
     plate = entry.fin
     if plate is None:
@@ -102,7 +104,8 @@ def fin_efficiency(
     )
     if plate.sink is None:
         return fin.linear_efficiency(z)
-    return fin.efficiency(z, min(plate.sink / at, 1.0 - fin.NEAR))
+    cold = plate.sink if sink is None else sink
+    return fin.efficiency(z, min(cold / at, 1.0 - fin.NEAR))
 
 
 def doubts(
@@ -115,7 +118,7 @@ def doubts(
     lowest, highest = seen.lowest[entry.node], seen.highest[entry.node]
     if message := doubt(entry.fin.material, known, lowest, highest):
         yield f"{path}.fin.material", message
-    emittance = around.exterior[name].emittance
+    emittance = around.exterior[name].effective_emittance
     taken = fin_efficiency(entry, emittance, around.shelf.material)
     for side, root in (("lowest", seen.lowest[entry.node]), ("highest", seen.highest[entry.node])):
         there = fin_efficiency(entry, emittance, around.shelf.material, root)

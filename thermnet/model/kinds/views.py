@@ -71,7 +71,9 @@ class ConcentricSpheres(Entry):
     """A sphere within another: `from` is the outside of the inner one."""
 
     inner_radius: Length = Field(description="radius of `from`")
-    outer_radius: Length = Field(description="radius of `to`, which sees itself with the rest")
+    outer_radius: Length = Field(
+        description="radius of `to`, which sees itself with what the inner one leaves"
+    )
 
     @model_validator(mode="after")
     def _outwards(self) -> ConcentricSpheres:
@@ -91,7 +93,9 @@ class CoaxialCylinders(Entry):
     """A long cylinder within another, without their ends: `from` is the outside of the inner."""
 
     inner_radius: Length = Field(description="radius of `from`")
-    outer_radius: Length = Field(description="radius of `to`, which sees itself with the rest")
+    outer_radius: Length = Field(
+        description="radius of `to`, which sees itself with what the inner one leaves"
+    )
     length: Length = Field(description="length of both, long compared with the gap between them")
 
     @model_validator(mode="after")
