@@ -15,6 +15,7 @@ from functools import cache
 
 import numpy as np
 from scipy.integrate import quad, solve_ivp, trapezoid
+from scipy.interpolate import PchipInterpolator
 from scipy.optimize import root
 
 from tests.cases_bare.bare import SIGMA, ZERO_CELSIUS, Array
@@ -32,8 +33,18 @@ AT = {name: k for k, name in enumerate(NODES)}
 TITANIUM = (-5107.8774, 19240.422, -30789.064, 27134.756, -14226.379, 4438.2154, -763.07767,
             55.796592)  # fmt: skip
 STEEL = (-1.4087, 1.3982, 0.2543, -0.6260, 0.2334, 0.4256, -0.4658, 0.1650, -0.0199)
-# straight lines between the temperatures of Incropera and DeWitt, table A.1: read
-COPPER = ((100.0, 200.0, 300.0, 400.0), (482.0, 413.0, 401.0, 393.0))
+# between the temperatures of Incropera and DeWitt, table A.1: read
+KELVIN = (100.0, 200.0, 300.0, 400.0, 600.0)
+COPPER = (482.0, 413.0, 401.0, 393.0, 379.0)
+PLATE = (65.0, 163.0, 177.0, 186.0, 186.0)
+
+
+def between(values: tuple[float, ...]) -> Callable[[float], float]:
+    """A property between the temperatures of the table: monotone cubics of the logarithms."""
+    smooth = PchipInterpolator(np.log(KELVIN), np.log(values))
+    at = np.linspace(KELVIN[0], KELVIN[-1], 5001)
+    found = np.exp(smooth(np.log(at)))
+    return lambda T: float(np.interp(T, at, found))
 
 
 def integral(k: Callable[[float], float]) -> Callable[[float], float]:
@@ -54,7 +65,7 @@ def fit(coefficients: tuple[float, ...]) -> Callable[[float], float]:
 
 
 OF_TITANIUM, OF_STEEL = integral(fit(TITANIUM)), integral(fit(STEEL))
-OF_COPPER = integral(lambda T: float(np.interp(T, *COPPER)))
+OF_COPPER = integral(between(COPPER))
 
 
 def square_views(a: float, b: float, c: float) -> float:
@@ -147,7 +158,7 @@ def fin_share(root_temperature: float) -> float:
 @cache
 def panel_through() -> float:
     core = 8.0 / 3.0 * 0.1e-3 / 6e-3 * 0.30
-    k_face = float(np.interp(253.15, (200.0, 300.0), (163.0, 177.0)))
+    k_face = between(PLATE)(253.15)
     return 0.55 / (40e-3 / core + 2 * 0.4e-3 / k_face + 1.0 / 4000.0)
 
 

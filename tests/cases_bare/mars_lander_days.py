@@ -15,7 +15,7 @@ from scipy.integrate import solve_ivp, trapezoid
 
 from tests.cases_bare import heat_of_orbit as outside
 from tests.cases_bare.bare import ZERO_CELSIUS, Array
-from tests.cases_bare.mars_lander import AT, NODES, Case, fin_share, fit, gained, steady
+from tests.cases_bare.mars_lander import AT, NODES, Case, between, fin_share, fit, gained, steady
 
 RADIUS, GRAVITY = 3396190.0, 4.2828375662e13  # m, m3/s2
 ALTITUDE, BETA = 400e3, float(np.radians(25.0))
@@ -208,22 +208,21 @@ def landed() -> Case:
     )
 
 
+PLATE_HEAT = between((473.0, 787.0, 875.0, 925.0, 1042.0))
+COPPER_HEAT = between((252.0, 356.0, 385.0, 397.0, 417.0))
+
+
 def capacity(T: Array) -> Array:
     """Heat capacity [J/K] of every node at its temperature; 1 J/K of those that have none."""
     made = fit((46.6467, -314.292, 866.662, -1298.3, 1162.27, -637.795, 210.351, -38.3094, 2.96344))
 
-    def plate(t: float) -> float:
-        return float(np.interp(t, (100, 200, 300, 400), (473, 787, 875, 925)))
-
-    def metal(t: float) -> float:
-        return float(np.interp(t, (100, 200, 300, 400), (252, 356, 385, 397)))
-
     own = {
         "electronics": 5.5 * 953.9 + 2400.0, "radio": 2600.0, "battery": 8200.0,
-        "base": 6.0 * 875.0, "belly": 3.0 * plate(T[AT["belly"]]),
-        "lid": 2770.0 * 1100e-6 * plate(T[AT["lid"]]), "radiator": 2.2 * made(T[AT["radiator"]]),
+        "base": 6.0 * 875.0, "belly": 3.0 * PLATE_HEAT(T[AT["belly"]]),
+        "lid": 2770.0 * 1100e-6 * PLATE_HEAT(T[AT["lid"]]),
+        "radiator": 2.2 * made(T[AT["radiator"]]),
         "plate": 1.4 * made(T[AT["plate"]]), "tank": 61000.0, "liquid 0": 130.0, "liquid 1": 130.0,
-        "detector": 0.15 * metal(T[AT["detector"]]), "camera": 1500.0, "shade": 120.0,
+        "detector": 0.15 * COPPER_HEAT(T[AT["detector"]]), "camera": 1500.0, "shade": 120.0,
         "array": 4200.0, "ring 0": 22.0, "ring 1": 18.0, "ring 2": 18.0, "ring 3": 15.0,
         "sphere": 1.1 * 550.0, "board": 260.0,
     }  # fmt: skip
