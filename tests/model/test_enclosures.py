@@ -42,35 +42,26 @@ def test_two_plates_exchange_by_both_emittances() -> None:
     assert exchanged(PLATES) == pytest.approx({("cold", "hot"): expected}, rel=1e-14)
 
 
-def test_a_sphere_within_another_leaves_the_rest_to_the_outer_itself() -> None:
+@pytest.mark.parametrize(
+    ("shape", "inner", "outer"),
+    [
+        ("concentric_spheres: {inner_radius: 1 m, outer_radius: 2 m}", 4.0, 16.0),
+        ("coaxial_cylinders: {inner_radius: 1 m, outer_radius: 3 m, length: 1 m}", 2.0, 6.0),
+    ],
+    ids=["spheres", "cylinders"],
+)
+def test_a_face_around_another_sees_itself_with_what_that_leaves(
+    shape: str, inner: float, outer: float
+) -> None:
     """1 / (1/e1 + (A1/A2) (1/e2 - 1)) of the inner area; derived: closed form."""
     found = exchanged(f"""
     faces:
-      inner: {{node: hot, area: {4.0 * math.pi} m2, emittance: 0.8}}
-      outer: {{node: cold, area: {16.0 * math.pi} m2, emittance: 0.4}}
+      inner: {{node: hot, area: {inner * math.pi} m2, emittance: 0.8}}
+      outer: {{node: cold, area: {outer * math.pi} m2, emittance: 0.4}}
     views:
-      inner:
-        from: inner
-        to: outer
-        concentric_spheres: {{inner_radius: 1 m, outer_radius: 2 m}}
+      inner: {{from: inner, to: outer, {shape}}}
     """)
-    expected = 4.0 * math.pi / (1.0 / 0.8 + 0.25 * (1.0 / 0.4 - 1.0))
-    assert found == pytest.approx({("cold", "hot"): expected}, rel=1e-12)
-
-
-def test_a_long_cylinder_within_another_leaves_the_rest_to_the_outer_itself() -> None:
-    """As spheres do, by the ratio of the radii; derived: closed form."""
-    found = exchanged(f"""
-    faces:
-      inner: {{node: hot, area: {2.0 * math.pi} m2, emittance: 0.8}}
-      outer: {{node: cold, area: {6.0 * math.pi} m2, emittance: 0.4}}
-    views:
-      inner:
-        from: inner
-        to: outer
-        coaxial_cylinders: {{inner_radius: 1 m, outer_radius: 3 m, length: 1 m}}
-    """)
-    expected = 2.0 * math.pi / (1.0 / 0.8 + (1.0 / 0.4 - 1.0) / 3.0)
+    expected = inner * math.pi / (1.0 / 0.8 + inner / outer * (1.0 / 0.4 - 1.0))
     assert found == pytest.approx({("cold", "hot"): expected}, rel=1e-12)
 
 
