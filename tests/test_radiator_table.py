@@ -173,6 +173,14 @@ def test_extremes_enclose_the_mean_and_the_least_excess_the_mean_one() -> None:
     assert found.least_excess < found.excess
 
 
+def test_the_least_excess_is_no_larger_than_what_a_burst_of_light_can_do() -> None:
+    """At an instant that rejects next to nothing it is still told over the mean heat."""
+    found = row(solved(ALONE.replace("200 W/m2", "350 W/m2")))
+    burst = 350.0 * 0.2 * found.efficiency
+    assert found.least_excess < found.excess
+    assert found.least_excess > found.excess - (burst + found.most) / found.rejected
+
+
 def test_albedo_warms_the_sink() -> None:
     bright = row(solved(REPEATING.replace("albedo: 0.3", "albedo: 0.6")))
     dark = row(solved(REPEATING))

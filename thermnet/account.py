@@ -21,8 +21,9 @@ from thermnet.network.network import (
     stored_heat,
 )
 from thermnet.network.primitives import Floats, Indices
+from thermnet.network.subset import blocks
 from thermnet.solve.solution import Solution
-from thermnet.solve.steady import averaged
+from thermnet.solve.steady import recorded
 
 CauseKind = Literal["link", "flow link", "heat", "heater", "stored"]
 
@@ -34,9 +35,6 @@ LITTLE = 5.0
 
 ROUNDING = 1e-13
 """Share of |slope| times temperature that is lost where nearly equal flows are subtracted."""
-
-SAMPLE_BYTES = 100_000_000
-"""Memory for the flows at as many samples of the record as are looked at together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,8 +139,7 @@ class Account:
 
 def account(network: Network, solution: Solution) -> Account:
     """Draw up the account of a solution, by node and by cause."""
-    if solution.kind == "steady":
-        network = averaged(network)
+    network = recorded(network, solution)
     flow, source, heater, through, entered = _integrals(network, solution)
     stored = _stored(network, solution)
     links, carried = network.links, network.flow_links
@@ -191,9 +188,7 @@ def _integrals(
     sums = [np.zeros(m + len(carried.a)), np.zeros(len(network.heats.node))]
     sums += [np.zeros(len(network.thermostats.node)), np.zeros(len(carried.a))]
     entered = 0.0
-    rows = max(1, SAMPLE_BYTES // (8 * (len(network.names) + sum(map(len, sums)))))
-    for first in range(0, len(record.time), rows):
-        part = slice(first, first + rows)
+    for part in blocks(len(record.time), len(network.names) + sum(map(len, sums))):
         time, temperature = record.local_time[part], record.temperature[part]
         for total, potential in zip(powers, links.potentials, strict=True):
             if potential.curve is None:

@@ -22,14 +22,14 @@ from thermnet.network.build import build
 from thermnet.network.network import flows
 from thermnet.network.parts import BoundaryPart, LinkPart
 from thermnet.network.primitives import Floats
-from thermnet.network.subset import subset
+from thermnet.network.subset import blocks, subset
 from thermnet.physics.blanket import beyond_at
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.physics.curves import Curve
 from thermnet.physics.gas import GasFacts, conductivity
 from thermnet.results import Result
 from thermnet.solve.solution import Record
-from thermnet.solve.steady import averaged
+from thermnet.solve.steady import recorded
 
 NOTHING = float("nan")
 """Stands for every number of a case that could not be solved, and for those that are none."""
@@ -47,9 +47,6 @@ CONDUCTIVITIES = 201
 
 NITROGEN = "nitrogen"
 """The gas that is asked after where a case has none."""
-
-SAMPLE_BYTES = 50_000_000
-"""Memory for the flows at as many samples of the record as are looked at together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -194,9 +191,7 @@ def _heat_by_term(
     result: Result, entries: Mapping[str, Blanket], known: Mapping[str, tuple[Term, ...]]
 ) -> dict[str, float]:
     """Mean heat flow [W] out of the covered node through the links of each term, by its path."""
-    record, network = result.solution.record, result.network
-    if result.solution.kind == "steady":
-        network = averaged(network)
+    record, network = result.solution.record, recorded(result.network, result.solution)
     covered = {
         term.path: network.index(entries[name].from_) for name in entries for term in known[name]
     }
@@ -204,9 +199,7 @@ def _heat_by_term(
     few = subset(network, links=of_term[network.links.origin])
     links = few.links
     total = np.zeros(len(links.a))
-    rows = max(1, SAMPLE_BYTES // (8 * (few.histories.start.shape[-1] + 3 * len(links.a) + 1)))
-    for first in range(0, len(record.time), rows):
-        part = slice(first, first + rows)
+    for part in blocks(len(record.time), few.histories.start.shape[-1] + 3 * len(links.a)):
         flow = flows(few, record.temperature[part], record.local_time[part])
         total += record.weight[part] @ flow
     heat = dict.fromkeys(covered, 0.0)

@@ -9,15 +9,13 @@ import numpy as np
 from thermnet.model.kinds import KINDS
 from thermnet.network.network import Network, flows
 from thermnet.network.primitives import Floats
+from thermnet.network.subset import blocks
 from thermnet.results import Result
-from thermnet.solve.steady import averaged
+from thermnet.solve.steady import recorded
 from thermnet.used import rows_of_entries, rows_used
 
 NOTHING = float("nan")
 """Stands for a number that there is not."""
-
-SAMPLE_BYTES = 50_000_000
-"""Memory for the flows at as many samples of the record as are looked at together."""
 
 ALIKE = 1e-3
 """Difference [K] of mean temperatures below which no conductance is told."""
@@ -31,8 +29,8 @@ class CouplingRow:
     together. `from_temperature` and `to_temperature` [K] are means over time; `heat` [W] is the
     mean from the one to the other, `least` and `most` those of an instant [s]. `conductance` [W/K]
     is the mean heat over the difference of the means, of an entry that conducts; NaN for one that
-    radiates, for a fluid, and where there is next to no difference. `rows` are the rows of the
-    library that the entry stands on.
+    radiates, for a fluid, and where there is next to no difference. `rows` are those that
+    the entry stands on, of the library or the model's own.
     """
 
     case: str
@@ -57,9 +55,7 @@ def coupling_table(result: Result) -> tuple[CouplingRow, ...]:
     """
     if result.solution.failure:
         return ()
-    solution, network = result.solution, result.network
-    if solution.kind == "steady":
-        network = averaged(network)
+    solution, network = result.solution, recorded(result.network, result.solution)
     pairs = _pairs(network)
     heat, least, most = _through(network, result, pairs)
     rows = rows_of_entries(rows_used(result.model, [result.case]))
@@ -140,7 +136,7 @@ def _pairs(network: Network) -> _Pairs:
     of = np.argsort(rank, kind="stable")[of.ravel()]
     first = first[rank]
     order = np.argsort(of, kind="stable")
-    conducts = np.append(_conducting(network), np.zeros(len(carried.a), dtype=bool))
+    conducts = np.append(links.of_law("conduction"), np.zeros(len(carried.a), dtype=bool))
     return _Pairs(
         entries=entries,
         entry=entry[first],
@@ -153,12 +149,6 @@ def _pairs(network: Network) -> _Pairs:
     )
 
 
-def _conducting(network: Network) -> np.ndarray[tuple[int, ...], np.dtype[np.bool_]]:
-    """Whether each link conducts: by T, or by the integral of a conductivity."""
-    kinds = [potential.law == "conduction" for potential in network.links.potentials]
-    return np.repeat(np.array(kinds, dtype=bool), np.diff(network.links.groups))
-
-
 def _through(network: Network, result: Result, pairs: _Pairs) -> tuple[Floats, _Extreme, _Extreme]:
     """Mean, least and greatest heat [W] of each pair over the record."""
     record, count = result.solution.record, len(pairs.entry)
@@ -168,9 +158,7 @@ def _through(network: Network, result: Result, pairs: _Pairs) -> tuple[Floats, _
     most = _Extreme(value=np.full(count, -np.inf), at=np.zeros(count, dtype=np.int64))
     if not count:
         return mean, least, most
-    rows = max(1, SAMPLE_BYTES // (8 * (len(pairs.sign) + len(network.names) + 1)))
-    for begin in range(0, len(record.time), rows):
-        part = slice(begin, begin + rows)
+    for part in blocks(len(record.time), len(pairs.sign) + len(network.names)):
         through = flows(network, record.temperature[part], record.local_time[part])
         through[:, len(network.links.a) :] = _risen(network, record.temperature[part], through)
         each = np.add.reduceat((through * pairs.sign)[:, pairs.order], pairs.begin, axis=1)
@@ -180,7 +168,7 @@ def _through(network: Network, result: Result, pairs: _Pairs) -> tuple[Floats, _
             value = each[row, np.arange(count)]
             beyond = value < extreme.value if lower else value > extreme.value
             extreme.value[beyond] = value[beyond]
-            extreme.at[beyond] = row[beyond] + begin
+            extreme.at[beyond] = row[beyond] + part.start
     return mean, least, most
 
 

@@ -11,13 +11,10 @@ from thermnet.model.kinds.kind import Seen, no_doubts
 from thermnet.model.model import Model
 from thermnet.model.plan import Plan
 from thermnet.network.network import Network, flows
-from thermnet.network.subset import subset
+from thermnet.network.subset import blocks, subset
 from thermnet.solve.solution import Solution
-from thermnet.solve.steady import averaged
+from thermnet.solve.steady import recorded
 from thermnet.text.rows import rows_of
-
-SAMPLE_BYTES = 50_000_000
-"""Memory for the flows at as many samples of the record as are looked at together."""
 
 
 def doubtful(model: Model, how: Plan, network: Network, solution: Solution) -> tuple[Problem, ...]:
@@ -56,19 +53,16 @@ def seen(network: Network, solution: Solution) -> Seen:
 
 def _most(network: Network, solution: Solution, path: str) -> float:
     """The most heat [W] through all links of a path: half the sum of what each carries."""
-    if solution.kind == "steady":
-        network = averaged(network)
+    network = recorded(network, solution)
     own = np.array([origin == path for origin in network.origins])
     few = subset(
         network,
         links=own[network.links.origin],
         flow_links=own[network.flow_links.origin],
     )
-    record, columns = solution.record, few.histories.start.shape[-1] + len(few.links.a)
-    rows = max(1, SAMPLE_BYTES // (8 * (columns + len(few.flow_links.a) + 1)))
-    found = 0.0
-    for begin in range(0, len(record.time), rows):
-        part = slice(begin, begin + rows)
+    record, found = solution.record, 0.0
+    numbers = few.histories.start.shape[-1] + len(few.links.a) + len(few.flow_links.a)
+    for part in blocks(len(record.time), numbers):
         carried = np.abs(flows(few, record.temperature[part], record.local_time[part]))
         found = max(found, float(carried.sum(axis=1).max()) / 2.0)
     return found

@@ -33,7 +33,8 @@ class FaceRow:
 class EnclosureTable:
     """One enclosure.
 
-    `lacking` is the most that a sum of view factors is off 1, `lacking_at` that of which face;
+    `lacking` is by how much a sum of view factors is off 1 at the most, below 0 where a face looks
+    at nothing with a part of its view, and `lacking_at` is that face;
     `missed` the most that two view factors miss reciprocity, as one of the smaller face, between
     which (`missed_at`). With `repair` asked for, `moved` is the most that one view factor changed,
     of which pair `moved_at`, and `moved_share` the most relative to itself; NaN without. `first`,

@@ -10,17 +10,14 @@ import numpy as np
 
 from thermnet.network.network import Network, flows, heater_powers, sources
 from thermnet.network.primitives import Flags, Floats, FlowLinks, Heats, Indices, Thermostats
-from thermnet.network.subset import subset
+from thermnet.network.subset import blocks, subset
 from thermnet.results import Result
-from thermnet.solve.steady import averaged
+from thermnet.solve.steady import recorded
 
 Primitives = TypeVar("Primitives", FlowLinks, Heats, Thermostats)
 
 NOTHING = float("nan")
 """Stands for every number of a case that could not be solved."""
-
-SAMPLE_BYTES = 50_000_000
-"""Memory for the histories at as many samples of the record as are looked at together."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,9 +69,7 @@ def interface_heat(result: Result, names: Sequence[str]) -> Floats:
     solved alone, it is what keeps it so: all that the part itself draws from the node. A fluid
     brings heat by its temperature above that of the node. Raises KeyError for an unknown name.
     """
-    record, network = result.solution.record, result.network
-    if result.solution.kind == "steady":
-        network = averaged(network)
+    record, network = result.solution.record, recorded(result.network, result.solution)
     nodes = [network.index(name) for name in names]
     imposed = np.isin(nodes, network.boundary)
     counting = [
@@ -82,9 +77,7 @@ def interface_heat(result: Result, names: Sequence[str]) -> Floats:
     ]
     few, heaters = _near(network, nodes)
     found = np.zeros((len(record.time), len(names)))
-    rows = max(1, SAMPLE_BYTES // (8 * (few.histories.start.shape[-1] + len(network.names) + 1)))
-    for first in range(0, len(record.time), rows):
-        some = slice(first, first + rows)
+    for some in blocks(len(record.time), few.histories.start.shape[-1] + len(network.names)):
         temperature, duty = record.temperature[some], record.duty[some][:, heaters]
         coming = _coming(few, temperature, record.local_time[some], duty)
         for k, node in enumerate(nodes):

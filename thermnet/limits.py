@@ -21,7 +21,7 @@ from thermnet.network.primitives import Flags, Floats
 from thermnet.network.subset import subset
 from thermnet.results import Result
 from thermnet.samples import heater_heat
-from thermnet.solve.steady import averaged
+from thermnet.solve.steady import recorded
 from thermnet.solve.steps import LOBATTO
 from thermnet.states import above_zero, holder, is_on
 
@@ -150,9 +150,7 @@ def heat_through(result: Result, limit: Limit) -> Floats:
     """
     if limit.interface is not None:
         return np.asarray(interface_heat(result, [limit.interface])[:, 0])
-    network, record = result.network, result.solution.record
-    if result.solution.kind == "steady":
-        network = averaged(network)
+    network, record = recorded(result.network, result.solution), result.solution.record
     paths = {f"links.{name}" for name in limit.links}
     origins = [k for k, path in enumerate(network.origins) if path in paths]
     # Of a big network only what counts is worked out, at every sample.

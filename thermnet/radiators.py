@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import functools
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -14,18 +13,15 @@ from thermnet.model.kinds.kind import Surroundings
 from thermnet.model.kinds.radiator import Radiator, fin_efficiency
 from thermnet.network.network import Network, flows, sources
 from thermnet.network.primitives import Floats
-from thermnet.network.subset import subset
+from thermnet.network.subset import blocks, subset
 from thermnet.results import Result
-from thermnet.solve.steady import averaged
+from thermnet.solve.steady import recorded
 
 NOTHING = float("nan")
 """Stands for a number that there is not."""
 
 HOT = 1000.0
 """K, at which radiators are looked at for how strongly they radiate."""
-
-SAMPLE_BYTES = 50_000_000
-"""Memory for the histories at as many samples of the record as are looked at together."""
 
 EXCESS = 0.10
 """Excess of radiator area to keep until the model is correlated with a test: SMC-S-016 (2014),
@@ -40,13 +36,14 @@ class RadiatorRow:
     takes up of sunlight, albedo, planet infrared and plumes; `rejected` the former less the latter,
     which is the heat that comes to its root: the mean, and the `most` with its instant [s].
     `absorptance` is NaN where nobody states it, `view` the mean share of the sky in what it sees.
-    `sink` is the temperature of a black environment with which it exchanges the same radiation,
-    the mean of fourth powers, and `hottest_sink` the highest; `efficiency_to_sink` that of its fin
-    to this sink, NaN where its fin states none. `excess` is how much more heat it would reject with
-    its root at `allowed` and the efficiency that its fin has there, mean over mean, so how much
-    more area it has than it needs; `least_excess` is that at the worst instant, below -1 where it
-    would take heat in. Both are NaN where no temperature is allowed it or it takes heat in, and the
-    former where no area would do, since it would take heat in at `allowed` (see `hopeless`).
+    `sink` is the temperature of a black environment with which it exchanges the same radiation, in
+    the mean of fourth powers, and `hottest_sink` the highest.
+    `efficiency_to_sink` is that of its fin to this sink, NaN where its fin states none. `excess` is
+    how much more heat it would reject with its root at `allowed` and the efficiency that its fin
+    has there, mean over mean, so how much more area it has than it needs; `least_excess` is the
+    least that it would reject more at an instant, over the same mean. Both are NaN where no
+    temperature is allowed it or it takes heat in, and the former where no area would do, since it
+    would take heat in at `allowed` (see `hopeless`).
     """
 
     case: str
@@ -81,13 +78,15 @@ class RadiatorRow:
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Heats:
     """A radiator at q samples: what it emits, absorbs and could emit with its root at the allowed
-    temperature, f8[q] [W] each, and the fourth power of its sink temperature, f8[q] [K4].
+    temperature, f8[q] [W] each. Radiation comes to it, `coming` f8[q] [W], from a sink at the
+    temperature whose fourth power times `strength` f8[q] [W/K4] is that.
     """
 
     emitted: Floats
     absorbed: Floats
     able: Floats
-    sink: Floats
+    coming: Floats
+    strength: Floats
 
 
 def radiator_table(result: Result) -> tuple[RadiatorRow, ...]:
@@ -106,21 +105,20 @@ def _row(result: Result, name: str, entry: Radiator, around: Surroundings) -> Ra
     )
     stated = entry.fin is not None and entry.fin.sink is not None
     record, extremes = result.solution.record, result.solution.extremes
-    network = averaged(result.network) if result.solution.kind == "steady" else result.network
+    network = recorded(result.network, result.solution)
     node = network.index(entry.node)
     weight = record.weight / record.weight.sum()
     heats = _heats(network, result, name, node, entry.hottest)
     rejected, able = heats.emitted - heats.absorbed, heats.able - heats.absorbed
     if entry.hottest is not None:
         able = able * efficiency(entry.hottest) / outside.efficiency
-    sink = float(weight @ heats.sink) ** 0.25
+    sink = float(weight @ heats.coming / (weight @ heats.strength)) ** 0.25
     most = int(rejected.argmax())
     given, excess, least = float(weight @ rejected), NOTHING, NOTHING
     if entry.hottest is not None and given > 0.0:
         over = float(weight @ able) / given
         excess = over - 1.0 if over > 0.0 else NOTHING
-        giving = rejected > 0.0
-        least = float((able[giving] / rejected[giving]).min()) - 1.0
+        least = float((able - rejected).min()) / given
     return RadiatorRow(
         case=result.case,
         radiator=name,
@@ -139,7 +137,7 @@ def _row(result: Result, name: str, entry: Radiator, around: Surroundings) -> Ra
         most=float(rejected[most]),
         most_at=float(record.time[most]),
         sink=sink,
-        hottest_sink=float(heats.sink.max()) ** 0.25,
+        hottest_sink=float((heats.coming / heats.strength).max()) ** 0.25,
         efficiency_to_sink=efficiency(None, sink) if stated else NOTHING,
         allowed=NOTHING if entry.hottest is None else entry.hottest,
         excess=excess,
@@ -154,10 +152,10 @@ def _heats(network: Network, result: Result, name: str, node: int, hottest: floa
     links, heats = network.links, network.heats
     # Links of a radiator begin at its node: see the expansion of surfaces.
     few = subset(network, links=own[links.origin], heats=taken[heats.origin])
-    fourth = [potential.law == "radiation" for potential in few.links.potentials]
-    radiating = np.repeat(np.array(fourth, dtype=bool), np.diff(few.links.groups))
-    found = np.zeros((4, len(record.time)))
-    for part in _blocks(few, len(record.time)):
+    radiating = few.links.of_law("radiation")
+    found = np.zeros((5, len(record.time)))
+    numbers = few.histories.start.shape[-1] + 3 * len(few.names)
+    for part in blocks(len(record.time), numbers):
         temperature, time = record.temperature[part], record.local_time[part]
 
         def through(root: float | None, at: Floats = temperature, t: Floats = time) -> Floats:
@@ -175,9 +173,11 @@ def _heats(network: Network, result: Result, name: str, node: int, hottest: floa
             through(None).sum(axis=1),
             absorbed,
             through(hottest).sum(axis=1),
-            np.maximum(incoming + absorbed, 0.0) / np.maximum(strength, 1e-30),
+            np.maximum(incoming + absorbed, 0.0),
+            strength,
         )
-    return _Heats(emitted=found[0], absorbed=found[1], able=found[2], sink=found[3])
+    emitted, absorbed, able, coming, strength = found
+    return _Heats(emitted=emitted, absorbed=absorbed, able=able, coming=coming, strength=strength)
 
 
 def _absorbs(origin: str, name: str, path: str) -> bool:
@@ -185,10 +185,3 @@ def _absorbs(origin: str, name: str, path: str) -> bool:
     if origin.startswith(f"{path}."):
         return True
     return origin.startswith("plumes.") and origin.endswith(f".surfaces.{name}")
-
-
-def _blocks(network: Network, samples: int) -> Iterator[slice]:
-    row = 8 * (network.histories.start.shape[-1] + 3 * len(network.names) + 1)
-    size = max(1, SAMPLE_BYTES // row)
-    for first in range(0, samples, size):
-        yield slice(first, first + size)

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from thermnet.network.network import Network, heater_powers, sources
 from thermnet.network.primitives import CONSTANT, Floats
-from thermnet.network.subset import subset
+from thermnet.network.subset import blocks, subset
 from thermnet.solve.solution import Record
-
-MOST_VALUES = 10_000_000
-"""Values of histories that are held at a time."""
 
 
 def heats_by_path(
@@ -29,7 +26,7 @@ def heats_by_path(
     if not bent:
         few = replace(few, heats=replace(few.heats, curve=np.full_like(few.heats.curve, CONSTANT)))
     result = np.zeros((len(record.time), len(paths)))
-    for part in _blocks(few, len(record.time)):
+    for part in blocks(len(record.time), few.histories.start.shape[1]):
         given = sources(few, record.temperature[part], record.local_time[part])
         for k in range(len(paths)):
             result[part, k] = given[:, column == k].sum(axis=1)
@@ -47,7 +44,8 @@ def heater_heat(
     chosen = _places(network, paths)[network.thermostats.origin] >= 0
     found = heats_by_path(network, paths, record, bent=not full).sum(axis=1)
     few = subset(network, thermostats=chosen)
-    for part in _blocks(few, len(record.time)) if chosen.any() else ():
+    samples = len(record.time) if chosen.any() else 0
+    for part in blocks(samples, few.histories.start.shape[1]):
         duty = record.duty[part][:, chosen]
         states = np.ones_like(duty) if full else duty
         found[part] += heater_powers(few, states, record.local_time[part]).sum(axis=1)
@@ -58,10 +56,3 @@ def _places(network: Network, paths: Sequence[str]) -> np.ndarray[tuple[int], np
     """For each origin of a network its place among some paths, -1 for none."""
     place = {path: k for k, path in enumerate(paths)}
     return np.array([place.get(origin, -1) for origin in network.origins], dtype=np.int64)
-
-
-def _blocks(network: Network, samples: int) -> Iterator[slice]:
-    """Samples of a record a block at a time, so that their histories fit into memory."""
-    size = max(1, MOST_VALUES // max(1, network.histories.start.shape[1]))
-    for begin in range(0, samples, size):
-        yield slice(begin, begin + size)

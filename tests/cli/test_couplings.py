@@ -116,6 +116,22 @@ def test_the_strongest_pairs_of_an_enclosure_are_shown_and_all_are_written(
     assert any({"n0", "n7"} <= set(line.split()) for line in shown)
 
 
+def test_of_pairs_that_carry_alike_none_pushes_out_a_stronger_one(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Nine sinks of one conductance and the last of five times as much."""
+    ends = [f"  s{k}: {{temperature: 250}}" for k in range(10)]
+    rows = [f"      hub, s{k}, {5.0 if k == 9 else 1.0}" for k in range(10)]
+    lines = ["thermnet: 1", "temperatures: K", "nodes:", "  hub: {capacity: 10 J/K}"]
+    lines += ["boundaries:", *ends, "loads:", "  lamp: {node: hub, heat: 28 W}", "links:"]
+    lines += ["  star:", "    table: |", "      from, to, conductance [W/K]", *rows]
+    (tmp_path / "star.yaml").write_text("\n".join([*lines, "cases:", "  case: {}", ""]))
+    assert main(["couplings", str(tmp_path / "star.yaml")]) == 0
+    printed = capsys.readouterr().out
+    assert "s9" in printed
+    assert "links.star: 2 weaker pairs are left out, up to 2.000 W each" in printed
+
+
 def test_a_case_that_cannot_be_solved_is_told(
     model: str, capsys: pytest.CaptureFixture[str]
 ) -> None:

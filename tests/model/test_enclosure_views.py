@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 
@@ -12,9 +14,10 @@ from thermnet.errors import InputError
 from thermnet.model.assemble import assemble
 from thermnet.model.checks import problems_of_network
 from thermnet.model.kinds.enclosure import geometry
-from thermnet.model.kinds.enclosure_entry import Enclosure
+from thermnet.model.kinds.enclosure_entry import SHAPES, Enclosure
 from thermnet.model.kinds.kind import Surroundings
 from thermnet.model.shelf import Shelf
+from thermnet.physics import view_factors
 from thermnet.physics.curves import Floats
 from thermnet.physics.view_factors import parallel_rectangles
 
@@ -177,3 +180,79 @@ def test_a_repair_that_changes_much_is_warned_of() -> None:
         if each.path == "enclosures.own"
     ]  # fmt: skip
     assert "changes how 'one' sees 'two' by 0.900" in found.message
+
+
+BY_SHAPE = {
+    # keys of the shape, areas of `from` and `to` [m2], view factor
+    "parallel_rectangles": (
+        "width: 2 m, height: 1 m, gap: 1 m", 2.0, 2.0, parallel_rectangles(2.0, 1.0, 1.0),
+    ),
+    "perpendicular_rectangles": (
+        "edge: 2 m, from_depth: 1 m, to_depth: 3 m", 2.0, 6.0,
+        view_factors.perpendicular_rectangles(2.0, 1.0, 3.0),
+    ),
+    "coaxial_discs": (
+        "from_radius: 1 m, to_radius: 2 m, gap: 3 m", math.pi, 4.0 * math.pi,
+        view_factors.coaxial_discs(1.0, 2.0, 3.0),
+    ),
+    "concentric_spheres": (
+        "inner_radius: 1 m, outer_radius: 2 m", 4.0 * math.pi, 16.0 * math.pi, 1.0,
+    ),
+    "coaxial_cylinders": (
+        "inner_radius: 1 m, outer_radius: 2 m, length: 3 m", 6.0 * math.pi, 12.0 * math.pi, 1.0,
+    ),
+    "parallel_plates": ("area: 2 m2", 2.0, 2.0, 1.0),
+    "parallel_strips": (
+        "width: 1 m, length: 9 m, gap: 0.5 m", 9.0, 9.0,
+        view_factors.long_parallel_strips(1.0, 0.5),
+    ),
+    "wedge": (
+        "width: 1 m, length: 9 m, angle: 50 deg", 9.0, 9.0, view_factors.wedge(math.radians(50.0)),
+    ),
+    "sphere_to_disc": (
+        "sphere_radius: 1 m, disc_radius: 2 m, distance: 3 m", 4.0 * math.pi, 4.0 * math.pi,
+        view_factors.sphere_to_disc(2.0, 3.0),
+    ),
+    "plate_to_disc": (
+        "radius: 2 m, distance: 3 m", 0.01, 4.0 * math.pi, view_factors.plate_to_disc(2.0, 3.0),
+    ),
+    "plate_to_rectangle": (
+        "width: 2 m, height: 1 m, distance: 3 m, across: 0.5 m, along: -1 m", 0.01, 2.0,
+        view_factors.plate_to_rectangle(2.0, 1.0, 3.0, 0.5, -1.0),
+    ),
+    "plate_to_sphere": (
+        "radius: 1 m, distance: 2 m, angle: 30 deg", 0.01, 4.0 * math.pi,
+        math.cos(math.radians(30.0)) / 4.0,
+    ),
+}  # fmt: skip
+
+
+def test_every_shape_is_held_to_its_view_factor() -> None:
+    assert set(BY_SHAPE) == set(SHAPES)
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+def test_a_shape_of_the_file_has_the_factor_of_its_formula(shape: str) -> None:
+    keys, looks, sees, expected = BY_SHAPE[shape]
+    bay = f"""
+    faces:
+      one: {{node: hot, area: {looks} m2, emittance: 1}}
+      two: {{node: cold, area: {sees} m2, emittance: 1}}
+    views:
+      shape: {{from: one, to: two, {shape}: {{{keys}}}}}
+    """
+    factor, _ = seen_in(bay)
+    assert factor[0, 1] == pytest.approx(expected, rel=1e-12)
+    assert factor[1, 0] == pytest.approx(expected * looks / sees, rel=1e-12)
+
+
+def test_a_small_plate_is_before_the_middle_of_a_rectangle_unless_said() -> None:
+    bay = """
+    faces:
+      one: {node: hot, area: 0.01 m2, emittance: 1}
+      two: {node: cold, area: 2 m2, emittance: 1}
+    views:
+      shape: {from: one, to: two, plate_to_rectangle: {width: 2 m, height: 1 m, distance: 3 m}}
+    """
+    expected = view_factors.plate_to_rectangle(2.0, 1.0, 3.0, 1.0, 0.5)
+    assert seen_in(bay)[0][0, 1] == pytest.approx(expected, rel=1e-12)

@@ -7,7 +7,7 @@ import pytest
 from tests.model.small import SMALL, network, read
 from thermnet.errors import InputError
 from thermnet.model.assemble import assemble
-from thermnet.model.kinds.contact import contact
+from thermnet.model.kinds.contact import Contact, contact
 from thermnet.model.kinds.fastener import Fastener, fastener
 from thermnet.model.paths import vary
 
@@ -89,6 +89,17 @@ def test_a_row_of_the_model_changes_the_library_and_loses_its_range_with_a_new_n
     assert row.source == "the model states nominal; measured"  # nothing of the row is left
     wider = fastener("screw M4", {"screw M4": Fastener(high=0.9)})
     assert (wider.low, wider.nominal, wider.high) == (0.264, 0.46, 0.9)
+
+
+def test_a_contact_of_the_model_takes_no_pressure_of_the_library_for_its_own_value() -> None:
+    own = contact("bare aluminium at 100 kPa", {"bare aluminium at 100 kPa": Contact(nominal=3e3)})
+    assert own.pressure is None
+
+
+def test_another_pressure_for_the_values_of_the_library_is_refused() -> None:
+    rows = "contacts:\n  bare aluminium at 100 kPa: {pressure: 300 kPa}\n"
+    with pytest.raises(InputError, match="states another `pressure` for the library's values"):
+        network("mean", with_joint(M4, rows))
 
 
 def test_the_row_of_a_part_changes_that_of_the_library() -> None:

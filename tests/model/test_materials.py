@@ -130,7 +130,7 @@ def test_points_of_the_model_replace_the_curve_of_the_library() -> None:
     assert facts.conductivity_curve is not None
     assert facts.conductivity_curve.value(np.array([200.0])) == pytest.approx([20.0])
     assert facts.conductivity == 30.0
-    assert facts.conductivity_by_temperature == "table 100:10 300:30"
+    assert facts.conductivity_by_temperature == "straight lines 100:10 300:30"
 
 
 def test_equal_points_are_one_curve_so_that_their_links_are_summed_together() -> None:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from thermnet.physics.conduction import bar, cylinder, in_series, sphere, strap
+from thermnet.physics.conduction import bar, cylinder, sphere, strap
 
 PIECES = 20_000
 
@@ -33,14 +33,6 @@ def test_a_hollow_sphere_is_thin_shells_in_series() -> None:
 def test_a_thin_cylinder_is_a_plane_wall() -> None:
     area = 2.0 * math.pi * 0.5 * 0.3
     assert cylinder(0.5, 0.5001, 0.3) == pytest.approx(bar(area, 0.0001), rel=2e-4)
-
-
-def test_bars_in_series_are_one_long_bar() -> None:
-    assert in_series(bar(2e-4, 0.1), bar(2e-4, 0.3)) == pytest.approx(bar(2e-4, 0.4), rel=1e-14)
-
-
-def test_two_and_two_in_series_is_one() -> None:
-    assert in_series(2.0, 2.0) == pytest.approx(1.0)
 
 
 def test_foils_side_by_side_are_one_thick_foil() -> None:

@@ -17,7 +17,6 @@ from thermnet.physics.exchange import (
     exchanging,
     reciprocity,
     repaired,
-    reradiated,
 )
 
 CUBE = np.full((6, 6), 0.200043776)
@@ -143,26 +142,6 @@ def test_a_face_that_is_cut_in_two_alike_ones_changes_nothing(
     cut = exchange_areas(spread @ area, spread @ direct @ spread.T, np.append(e, e[0]))
     gather = (spread > 0.0).astype(float)
     assert gather.T @ cut @ gather == pytest.approx(whole, abs=1e-11 * area.sum())
-
-
-def test_a_re_radiating_face_takes_on_the_emission_of_its_surroundings() -> None:
-    """Two black plates see each other by 0.2 and walls by 0.8: the mean of both emissions."""
-    direct = np.array([[0.0, 0.2, 0.8], [0.2, 0.0, 0.8], [0.8, 0.8, 0.4]])
-    found = reradiated(
-        np.array([1.0, 1.0, 2.0]), direct, np.array([1.0, 1.0, 0.0]), np.array([900.0, 100.0, 0.0])
-    )
-    assert found == pytest.approx([0.0, 0.0, 500.0])
-
-
-def test_a_re_radiating_face_gives_back_just_what_reaches_it() -> None:
-    area, direct = closed_enclosure(6, 11)
-    emittance = np.array([0.3, 0.0, 0.9, 0.05, 1.0, 0.0])
-    emission = np.array([500.0, 0.0, 300.0, 900.0, 100.0, 0.0])
-    taken = reradiated(area, direct, emittance, emission)
-    # The same with re-radiating faces as black ones of that emission: they then exchange nothing.
-    black = np.where(emittance == 0.0, 1.0, emittance)
-    heat = net(exchange_areas(area, direct, black), emission + taken)
-    assert heat[emittance == 0.0] == pytest.approx([0.0, 0.0], abs=1e-10)
 
 
 def test_pairs_of_groups_that_do_not_see_each_other_are_those_of_each_group_alone() -> None:

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from thermnet.physics.honeycomb import core, in_plane, relative_density, through
+from thermnet.physics.honeycomb import core, in_plane, through
 
 CONDUCTIVITY = 150.0  # W/m/K
 FOIL = 25.4e-6  # m
@@ -96,17 +96,11 @@ def test_through_its_thickness_a_core_conducts_by_the_section_of_its_walls() -> 
     assert core(CONDUCTIVITY, FOIL, CELL).through == pytest.approx(CONDUCTIVITY * section)
 
 
-def test_the_relative_density_is_the_section_of_the_walls() -> None:
-    # derived: walls of one height all through
-    section = WALL * (2.0 + 1.0 + 1.0) * FOIL / AREA
-    assert relative_density(FOIL, CELL) == pytest.approx(section)
-
-
 def test_no_block_of_that_density_conducts_more_than_its_share_of_foil() -> None:
     # derived: conductivity in no direction exceeds density times that of the foil, and the sum of
     # the two in the plane is at most that share, as every wall lies in one direction of the plane
     found = core(CONDUCTIVITY, FOIL, CELL)
-    share = CONDUCTIVITY * relative_density(FOIL, CELL)
+    share = CONDUCTIVITY * WALL * (2.0 + 1.0 + 1.0) * FOIL / AREA
     assert found.through == pytest.approx(share)
     assert found.across < found.ribbon < share
     assert found.ribbon + found.across <= share

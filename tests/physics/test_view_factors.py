@@ -10,7 +10,6 @@ import pytest
 from thermnet.physics.curves import Floats
 from thermnet.physics.view_factors import (
     coaxial_discs,
-    inner_share,
     long_parallel_strips,
     parallel_rectangles,
     perpendicular_rectangles,
@@ -140,23 +139,27 @@ def test_a_small_plate_sees_a_disc_by_the_limit_of_two_discs() -> None:
     assert plate_to_disc(0.4, 0.9) == pytest.approx(coaxial_discs(1e-6, 0.4, 0.9), rel=1e-9)
 
 
-def test_a_small_plate_sees_a_rectangle_by_quadrature() -> None:
-    place, weight = rectangle(0.6 * Z, 0.8 * X, 1.5 * Y)
+@pytest.mark.parametrize("corner", [(0.0, 0.0), (0.3, 0.9), (-0.4, 0.2), (1.1, 2.0)])
+def test_a_small_plate_sees_a_rectangle_by_quadrature(corner: tuple[float, float]) -> None:
+    """Above a corner of it, above its inside, beside it, and beyond the far corner."""
+    across, along = corner
+    place, weight = rectangle(0.6 * Z - across * X - along * Y, 0.8 * X, 1.5 * Y)
     expected = seen(ORIGIN, Z, place, np.broadcast_to(-Z, place.shape), weight)
-    assert plate_to_rectangle(0.8, 1.5, 0.6) == pytest.approx(expected, rel=1e-9)
+    found = plate_to_rectangle(0.8, 1.5, 0.6, across, along)
+    assert found == pytest.approx(expected, rel=1e-9)
 
 
 def test_a_plate_over_the_corner_of_an_endless_rectangle_sees_a_quarter_of_all() -> None:
-    assert plate_to_rectangle(1e9, 1e9, 1.0) == pytest.approx(0.25, abs=1e-8)
+    assert plate_to_rectangle(1e9, 1e9, 1.0, 0.0, 0.0) == pytest.approx(0.25, abs=1e-8)
 
 
 def test_the_mean_view_of_small_plates_is_that_of_the_rectangle_they_make_up() -> None:
-    """Each point of a rectangle stands over a corner of four parts of the one that faces it."""
+    """Each point of a rectangle is a small plate before the one that faces it."""
     width, height, gap = 1.0, 0.6, 0.5
     x, wx = points(0.0, width)
     y, wy = points(0.0, height)
     total = sum(
-        a * b * sum(plate_to_rectangle(p, q, gap) for p in (u, width - u) for q in (v, height - v))
+        a * b * plate_to_rectangle(width, height, gap, u, v)
         for u, a in zip(x, wx, strict=True)
         for v, b in zip(y, wy, strict=True)
     )
@@ -175,11 +178,6 @@ def test_a_sphere_sees_a_disc_by_its_share_of_all_directions() -> None:
 
 def test_two_endless_discs_take_all_that_a_sphere_gives() -> None:
     assert 2.0 * sphere_to_disc(1e9, 1.0) == pytest.approx(1.0, abs=1e-8)
-
-
-def test_the_outer_of_two_concentric_faces_sees_the_inner_by_the_ratio_of_areas() -> None:
-    """Reciprocity with the inner, which sees nothing but the outer."""
-    assert inner_share(0.25) == 0.25
 
 
 def test_a_wedge_closes_with_the_strip_across_its_mouth() -> None:

@@ -99,11 +99,6 @@ def test_board_spacers_of_laminate() -> None:
     record("four spacers", 2.64e-3, "W/K", 5e-6, source, "read").check(found)
 
 
-def test_two_alike_in_series_and_side_by_side() -> None:
-    """2 W/K and 2 W/K: 1 W/K in series (derived); side by side they add."""
-    assert conduction.in_series(2.0, 2.0) == pytest.approx(1.0)
-
-
 def test_a_core_of_a_quarter_inch_through_its_thickness() -> None:
     source = "cell geometry; ECSS-E-HB-31-01 part 4 has the same form, from memory"
     found = honeycomb.core(150.0, 25.4e-6, 6.35e-3).through

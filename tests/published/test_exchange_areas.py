@@ -11,7 +11,7 @@ from scipy.sparse import csr_array
 from tests.published.record import SIGMA_TEXTBOOK, Known, Record
 from thermnet.physics.constants import STEFAN_BOLTZMANN
 from thermnet.physics.curves import Floats
-from thermnet.physics.exchange import direct_areas, exchange_areas, reradiated
+from thermnet.physics.exchange import direct_areas, exchange_areas
 
 INCROPERA = "Incropera and DeWitt, Fundamentals of Heat and Mass Transfer, chapter 13"
 KREITH = (
@@ -81,12 +81,8 @@ def test_a_triangular_duct_with_an_insulated_wall() -> None:
     area, direct = np.ones(3), 0.5 * (1.0 - np.eye(3))
     emittance, temperature = np.array([0.8, 0.4, 0.0]), np.array([1200.0, 500.0, 0.0])
     heat = float(leaves(exchange_areas(area, direct, emittance), temperature)[0])
-    taken = reradiated(area, direct, emittance, STEFAN_BOLTZMANN * temperature**4)[2]
-    wall = float((taken / STEFAN_BOLTZMANN) ** 0.25)
     record("heat", 37e3, "W/m", 500.0, INCROPERA, "from memory").check(heat)
-    record("insulated wall", 1102.0, "K", 0.5, INCROPERA, "from memory").check(wall)
     record("heat, more digits", 36984.9, "W/m", 0.06, CLOSED, "derived: closed form").check(heat)
-    record("wall, more digits", 1102.17, "K", 6e-3, CLOSED, "derived: closed form").check(wall)
 
 
 def frustum() -> tuple[Floats, Floats]:
@@ -107,9 +103,6 @@ def test_a_frustum_with_a_re_radiating_side() -> None:
     exchange = exchange_areas(area, direct, emittance)
     heat = float(leaves(exchange, temperature, SIGMA_TEXTBOOK)[0])
     record("heat from the top", 857.4e3, "W", 4.3e3, KREITH, "second-hand").check(heat)
-    taken = reradiated(area, direct, emittance, SIGMA_TEXTBOOK * temperature**4)[1]
-    side = float((taken / SIGMA_TEXTBOOK) ** 0.25)
-    record("re-radiating side", 1076.0, "K", 2.0, KREITH, "second-hand").check(side)
 
 
 def test_a_frustum_with_heat_into_its_top() -> None:

@@ -12,7 +12,6 @@ from tests.published.record import Known, Record
 from thermnet.physics.exchange import closure, direct_areas, reciprocity
 from thermnet.physics.view_factors import (
     coaxial_discs,
-    inner_share,
     parallel_rectangles,
     perpendicular_rectangles,
     plate_to_disc,
@@ -83,12 +82,6 @@ def test_coaxial_discs_of_two_radii() -> None:
 def test_a_sphere_and_a_coaxial_disc() -> None:
     record("disc as large as far", 0.146446609, ANGLES).check(sphere_to_disc(1.0, 1.0))
     record("disc twice as large", 0.276393202, ANGLES).check(sphere_to_disc(2.0, 1.0))
-
-
-def test_concentric_spheres_by_the_ratio_of_their_areas() -> None:
-    record("outer to inner, radii 1 and 2", 0.25, "reciprocity").check(
-        inner_share((1.0 / 2.0) ** 2)
-    )
 
 
 def test_a_small_plate_and_a_disc_by_the_angle_that_it_fills() -> None:

@@ -54,10 +54,8 @@ def _text(result: Result, rows: Sequence[CouplingRow]) -> str:
 
 
 def _strongest(rows: Sequence[CouplingRow]) -> list[CouplingRow]:
-    if len(rows) <= MOST_PAIRS:
-        return list(rows)
-    least = sorted((abs(row.heat) for row in rows), reverse=True)[MOST_PAIRS - 1]
-    return [row for row in rows if abs(row.heat) >= least][:MOST_PAIRS]
+    by_heat = sorted(range(len(rows)), key=lambda k: -abs(rows[k].heat))
+    return [rows[k] for k in sorted(by_heat[:MOST_PAIRS])]
 
 
 def _line(row: CouplingRow, steady: bool) -> list[str]:
@@ -75,12 +73,12 @@ def _watts(heat: float) -> str:
 
 
 def _stands_on(rows: Sequence[CouplingRow]) -> Iterator[str]:
-    """A line for each entry that stands on rows of the library."""
+    """A line for each entry that stands on rows of the library, or the model's own among them."""
     used: dict[str, dict[str, None]] = {}
     for row in rows:
         if row.rows:  # cases may stand on other rows
             used.setdefault(row.entry, {}).update(dict.fromkeys(row.rows))
     if used:
-        yield "rows of the library that they stand on (`thermnet library` has their sources):"
+        yield "rows that they stand on (`thermnet library --used` has their sources):"
     for entry, names in used.items():
         yield f"  {entry}: {'; '.join(names)}"

@@ -8,10 +8,7 @@ import numpy as np
 
 from thermnet.network.network import Network, heat
 from thermnet.network.primitives import CONSTANT, Floats, Indices, read_only
-from thermnet.network.subset import subset
-
-SAMPLE_BYTES = 50_000_000
-"""Memory for the temperatures of as many samples as are looked at together."""
+from thermnet.network.subset import blocks, subset
 
 
 def held(network: Network, node: int, temperature: float) -> Network:
@@ -60,9 +57,7 @@ def heat_to_hold(
         thermostats=stats,
     )
     found = np.empty(len(time))
-    rows = max(1, SAMPLE_BYTES // (8 * (few.histories.start.shape[-1] + len(network.names) + 1)))
-    for first in range(0, len(time), rows):
-        some = slice(first, first + rows)
+    for some in blocks(len(time), few.histories.start.shape[-1] + len(network.names)):
         net = heat(few, temperature[some], time[some], duty[some][:, stats])
         found[some] = -net[:, node]
     return found

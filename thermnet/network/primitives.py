@@ -99,6 +99,11 @@ class Links:
     groups: tuple[int, ...]
     origin: Indices
 
+    def of_law(self, law: str) -> Flags:
+        """Whether each link is of a law: see `Potential.law`."""
+        known = [potential.law == law for potential in self.potentials]
+        return np.repeat(np.array(known, dtype=bool), np.diff(self.groups))
+
     def some(self, chosen: Flags) -> Links:
         """The links marked in `chosen`, a flag each."""
         before = np.concatenate([[0], np.cumsum(chosen)])

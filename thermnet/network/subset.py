@@ -1,7 +1,8 @@
-"""A network with only some of its links, heats and thermostats: what is asked of a few is cheap."""
+"""Some links, heats and thermostats of a network, and some samples at a time: little memory."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import fields, replace
 from typing import TypeVar
 
@@ -10,6 +11,9 @@ import numpy as np
 from thermnet.network.network import Network
 from thermnet.network.pattern import Pattern
 from thermnet.network.primitives import CONSTANT, Flags, FlowLinks, Heats, Indices, Thermostats
+
+MOST_NUMBERS = 6_000_000
+"""Numbers of samples that are looked at together: 50 MB of each of their arrays."""
 
 Primitives = TypeVar("Primitives", FlowLinks, Heats, Thermostats)
 
@@ -52,6 +56,13 @@ def subset(
         histories=replace(grid, start=grid.start[:, used], stop=grid.stop[:, used]),
         pattern=Pattern(**parts, size=len(network.names)),  # type: ignore[arg-type]
     )
+
+
+def blocks(samples: int, numbers: int) -> Iterator[slice]:
+    """As many samples at a time, in order, as memory is for, where each takes so many numbers."""
+    size = max(1, MOST_NUMBERS // max(1, numbers))
+    for first in range(0, samples, size):
+        yield slice(first, first + size)
 
 
 def _none(chosen: Flags | None, count: int) -> Flags:

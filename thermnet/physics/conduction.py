@@ -29,8 +29,3 @@ def sphere(inner_radius: float, outer_radius: float) -> float:
 def strap(layers: int, thickness: float, width: float, length: float) -> float:
     """Shape factor [m] of foils or braids side by side, each a bar of `thickness` and `width`."""
     return layers * bar(thickness * width, length)
-
-
-def in_series(*conductances: float) -> float:
-    """Conductance [W/K] of conductors one behind the other."""
-    return 1.0 / sum(1.0 / each for each in conductances)

@@ -33,8 +33,8 @@ from thermnet.physics.curves import Floats
 Indices = np.ndarray[tuple[int, ...], np.dtype[np.int32]]
 
 MOST_FACES = 12_000
-"""Faces that see each other, by whatever way, which are solved together: their matrix takes a
-gigabyte."""
+"""Faces that see each other, by whatever way, which are solved together: one matrix of them takes
+1.2 GB, and half a dozen are held at a time."""
 
 EVEN = 1e-13
 """Relative difference between a row sum and its area at which a repair has been done."""
@@ -183,14 +183,3 @@ def _groups(
 
 def _whole(values: Any) -> Indices:
     return np.asarray(values, dtype=np.int32)
-
-
-def reradiated(area: Floats, direct: Floats, emittance: Floats, emission: Floats) -> Floats:
-    """Emission sigma T^4 f8[n] [W/m2] that each re-radiating face takes on, and 0 for the others.
-
-    `emission` f8[n] [W/m2] is that of the others. What such a face takes on is its radiosity.
-    """
-    dark = 1.0 - emittance
-    system = np.diag(area) - dark[:, None] * direct
-    radiosity = np.linalg.solve(system, area * emittance * emission)
-    return np.where(emittance == 0.0, radiosity, 0.0)

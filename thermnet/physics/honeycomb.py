@@ -34,11 +34,6 @@ def core(conductivity: float, foil: float, cell: float) -> Core:
     return Core(through=8.0 / 3.0 * solid, ribbon=1.5 * solid, across=solid)
 
 
-def relative_density(foil: float, cell: float) -> float:
-    """Density of a core over that of its foil."""
-    return 8.0 / 3.0 * foil / cell
-
-
 def in_plane(faces: float, height: float, core: float, width: float, length: float) -> float:
     """Conductance [W/K] along a sandwich panel of a width and a length [m].
 

@@ -53,15 +53,6 @@ def coaxial_discs(first: float, second: float, gap: float) -> float:
     return min(2.0 * b * b / (x + math.sqrt(max(x * x - 4.0 * a * a * b * b, 0.0))), 1.0)
 
 
-def inner_share(ratio: float) -> float:
-    """View factor from the outer of two faces, one around the other, to the inner: the ratio of
-    the areas, inner over outer (C-91, C-131); concentric spheres, and long coaxial cylinders.
-
-    The inner sees the outer alone, and the outer sees itself with the rest.
-    """
-    return ratio
-
-
 def sphere_to_disc(radius: float, distance: float) -> float:
     """View factor from a sphere to a disc of a radius [m] whose axis goes through its centre.
 
@@ -79,14 +70,20 @@ def plate_to_disc(radius: float, distance: float) -> float:
     return radius * radius / (radius * radius + distance * distance)
 
 
-def plate_to_rectangle(width: float, height: float, distance: float) -> float:
-    """View factor from a small plate to a rectangle parallel to it, above whose corner it is.
+def plate_to_rectangle(
+    width: float, height: float, distance: float, across: float, along: float
+) -> float:
+    """View factor from a small plate to a rectangle parallel to it.
 
-    All in m (B-3). For a plate elsewhere, four such rectangles are added or subtracted.
+    All in m; the normal of the plate meets the plane of the rectangle `across` its width and
+    `along` its height from one corner, also outside of it. The sum of four rectangles above whose
+    common corner the plate is (B-3), which count as negative where they reach beyond.
     """
-    a, b = width / distance, height / distance
-    across, along = math.sqrt(1.0 + a * a), math.sqrt(1.0 + b * b)
-    total = a / across * math.atan(b / across) + b / along * math.atan(a / along)
+    total = 0.0
+    for a in (across / distance, (width - across) / distance):
+        for b in (along / distance, (height - along) / distance):
+            wide, high = math.sqrt(1.0 + a * a), math.sqrt(1.0 + b * b)
+            total += a / wide * math.atan(b / wide) + b / high * math.atan(a / high)
     return total / (2.0 * math.pi)
 
 

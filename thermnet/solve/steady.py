@@ -128,6 +128,11 @@ def averaged(network: Network) -> Network:
     return replace(network, histories=replace(histories, instants=grid, start=mean, stop=mean))
 
 
+def recorded(network: Network, solution: Solution) -> Network:
+    """The network that the samples of a solution are of: for a steady state that of the means."""
+    return averaged(network) if solution.kind == "steady" else network
+
+
 def _start(network: Network, start: Floats | None) -> Floats:
     temperature = np.full(len(network.names), START) if start is None else start.astype(float)
     temperature[network.boundary] = boundary_temperatures(network, 0.0)

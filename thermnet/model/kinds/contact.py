@@ -40,8 +40,8 @@ CONTACTS = tuple(library())
 class Contact(Entry):
     """The conductance of two faces upon each other, bare or with something between them, by area.
 
-    It differs from the library's of the same name in the keys given, or is a new one. A nominal
-    value that is stated without its range has none.
+    It differs from the library's of the same name in the keys given, or is a new one. With a
+    nominal value that is stated nothing of the library's holds.
     """
 
     low: Value | None = Field(None, description="least conductance to be expected")

@@ -140,7 +140,7 @@ def _stated(
     place = {name: k for k, name in enumerate(names)}
     stated = {(view.from_, view.to): view.value for view in entry.views.values()}
     for view in entry.views.values():
-        if view.around:
+        if view.around:  # the outer sees the inner by the ratio of areas (C-91, C-131)
             left = 1.0 - entry.areas[view.from_] / entry.areas[view.to]
             stated.setdefault((view.to, view.to), left)
     views = [(first, second, value) for (first, second), value in stated.items()]

@@ -23,9 +23,11 @@ SHAPES = (
     "concentric_spheres",
     "coaxial_cylinders",
     "parallel_plates",
+    "parallel_strips",
     "wedge",
     "sphere_to_disc",
     "plate_to_disc",
+    "plate_to_rectangle",
     "plate_to_sphere",
 )
 """The keys of a view that give its factor by the shapes of the two faces."""
@@ -95,12 +97,18 @@ class View(Entry):
     parallel_plates: views.ParallelPlates | None = Field(
         None, description="two plates so near that they see nothing else"
     )
+    parallel_strips: views.ParallelStrips | None = Field(
+        None, description="two long strips that face each other"
+    )
     wedge: views.Wedge | None = Field(None, description="two long strips that share an edge")
     sphere_to_disc: views.SphereToDisc | None = Field(
         None, description="a sphere and a disc before it"
     )
     plate_to_disc: views.PlateToDisc | None = Field(
         None, description="a small plate and a disc before it"
+    )
+    plate_to_rectangle: views.PlateToRectangle | None = Field(
+        None, description="a small plate and a rectangle parallel to it"
     )
     plate_to_sphere: views.PlateToSphere | None = Field(
         None, description="a small plate and a sphere"

@@ -39,8 +39,8 @@ FASTENERS = tuple(library())
 class Fastener(Entry):
     """The conductance of a joint at one fastener, such as a screw of a size.
 
-    It differs from the library's of the same name in the keys given, or is a new one. A nominal
-    value that is stated without its range has none.
+    It differs from the library's of the same name in the keys given, or is a new one. With a
+    nominal value that is stated nothing of the library's holds.
     """
 
     low: Value | None = Field(None, description="least conductance to be expected")

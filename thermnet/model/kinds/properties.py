@@ -77,7 +77,7 @@ class SpecificHeat(Entry):
         return through(self.temperature, self.value)
 
 
-@functools.cache
+@functools.lru_cache(maxsize=256)
 def through(temperature: tuple[float, ...], value: tuple[float, ...]) -> Curve:
     """The curve through points. Links of one curve are summed fastest where it is one object."""
     return Curve(x=np.array(temperature), y=np.array(value))
@@ -94,9 +94,9 @@ def reaches_room(curve: Curve) -> bool:
 
 
 def words(temperature: tuple[float, ...], value: tuple[float, ...]) -> str:
-    """Points as a cell of the library has them."""
+    """Points of an entry in words, as a cell of the library has words for its curves."""
     pairs = zip(temperature, value, strict=True)
-    return "table " + " ".join(f"{x:g}:{y:g}" for x, y in pairs)
+    return "straight lines " + " ".join(f"{x:g}:{y:g}" for x, y in pairs)
 
 
 def told_range(known: tuple[float, float], lowest: float, highest: float) -> str:

@@ -53,7 +53,7 @@ class Fin(Entry):
 
 
 class Radiator(Surface):
-    """A surface that gives heat away, all that a surface is, and more.
+    """A surface that gives heat away, all that one without solar cells is, and more.
 
     Its node is the root that heat comes to. A fin gives away less than a plate of one temperature:
     the share is its efficiency, taken at one temperature of the root, by which the area counts for

@@ -41,9 +41,10 @@ def ranged(
 ) -> Ranged:
     """A row of the library, changed by the keys of the model's entry of that name, or a new one.
 
-    The entry of a part, `part/name`, changes that of the library by its own `name`. A nominal value
-    that is stated without its range has none. Raises ValueError with a sentence for a name that
-    neither knows, for a new one without a nominal value, and for values that are not in order.
+    The entry of a part, `part/name`, changes that of the library by its own `name`. With a nominal
+    value that is stated nothing of the library's holds: what is not stated too is not known. Raises
+    ValueError with a sentence for a name that neither knows, for one without a nominal value, for
+    another pressure of values that it does not state, and for values that are not in order.
     """
     entry = entries.get(name)
     known = library.get(name if entry is None else named(name))
@@ -54,10 +55,15 @@ def ranged(
     own = {key: value for key in columns if (value := getattr(entry, key)) is not None}
     values = {} if known is None else {key: getattr(known, key) for key in columns}
     if "nominal" in own:
-        values |= {"low": None, "high": None}
+        values = dict.fromkeys(columns)
     values |= own
     if values.get("nominal") is None:
         raise ValueError(f"the {noun} '{name}' is not in the library and needs `nominal`")
+    if "pressure" in own and "nominal" not in own:
+        raise ValueError(
+            f"the {noun} '{name}' states another `pressure` for the library's values: state "
+            "`nominal` too, or the pressure at the joint"
+        )
     if wrong := out_of_order(values):
         raise ValueError(f"the {noun} '{name}': {wrong}")
     left = [key for key, value in values.items() if value is not None and key not in own]

@@ -11,6 +11,7 @@ from thermnet.physics import view, view_factors
 from thermnet.text.fields import Entry, fault, quantity
 
 Length = Annotated[float, quantity("m", above=0)]
+Place = Annotated[float, quantity("m")]
 Area = Annotated[float, quantity("m^2", above=0)]
 Angle = Annotated[float, quantity("deg", above=0, below=180)]
 Tilt = Annotated[float, quantity("deg", at_least=0, at_most=180)]
@@ -143,6 +144,22 @@ class Wedge(Entry):
         return self.width * self.length, self.width * self.length
 
 
+class ParallelStrips(Entry):
+    """Two long strips of one width that face each other."""
+
+    width: Length = Field(description="width of both")
+    length: Length = Field(description="length of both, long compared with width and gap")
+    gap: Length = Field(description="distance between them")
+
+    @property
+    def factor(self) -> float:
+        return view_factors.long_parallel_strips(self.width, self.gap)
+
+    @property
+    def areas(self) -> Areas:
+        return self.width * self.length, self.width * self.length
+
+
 class SphereToDisc(Entry):
     """A sphere, `from`, and a disc whose axis goes through its centre."""
 
@@ -178,6 +195,31 @@ class PlateToDisc(Entry):
     @property
     def areas(self) -> Areas:
         return None, math.pi * self.radius**2
+
+
+class PlateToRectangle(Entry):
+    """A small plate, `from`, and a rectangle parallel to it, by default before its middle."""
+
+    width: Length = Field(description="one side of the rectangle")
+    height: Length = Field(description="other side of the rectangle")
+    distance: Length = Field(description="between their planes, long compared with the plate")
+    across: Place | None = Field(
+        None,
+        description="where the plate's normal meets the plane: across the width, from a corner",
+    )
+    along: Place | None = Field(None, description="and along the height, from the same corner")
+
+    @property
+    def factor(self) -> float:
+        across = self.width / 2.0 if self.across is None else self.across
+        along = self.height / 2.0 if self.along is None else self.along
+        return view_factors.plate_to_rectangle(
+            self.width, self.height, self.distance, across, along
+        )
+
+    @property
+    def areas(self) -> Areas:
+        return None, self.width * self.height
 
 
 class PlateToSphere(Entry):
@@ -218,9 +260,11 @@ ByShape = (
     | ConcentricSpheres
     | CoaxialCylinders
     | ParallelPlates
+    | ParallelStrips
     | Wedge
     | SphereToDisc
     | PlateToDisc
+    | PlateToRectangle
     | PlateToSphere
 )
 """A shape: each has the view factor `factor` from the first face to the second, and `areas`."""
