@@ -98,6 +98,8 @@ links:
   stage: {from: stage, to: sink, conductance: 1}
 conductors:
   strut: {from: stage, to: sink, material: epoxy resin, bar: {area: 1e-4 m2, length: 0.1 m}}
+joints:
+  lid: {from: stage, to: warm, contact: {of: bare copper at 100 kPa, area: 1e-6, pressure: 1e6}}
 panels:
   deck:
     from: stage

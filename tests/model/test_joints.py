@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from tests.model.doubted import doubts_of
 from tests.model.small import SMALL, network, read
+from tests.small_models import solved
 from thermnet.errors import InputError
 from thermnet.model.assemble import assemble
 from thermnet.model.kinds.contact import Contact, contact
@@ -42,6 +44,17 @@ def test_pressure_changes_a_bare_contact_in_a_vacuum() -> None:
     """3650 W/m2/K at 0.1 MPa x 0.01 m2 x 10^0.73."""
     body = "contact: {of: bare aluminium at 100 kPa, area: 0.01 m2, pressure: 1 MPa}"
     assert strength(with_joint(body)) == pytest.approx(36.5 * 10**0.73)
+
+
+@pytest.mark.parametrize(("pressure", "count"), [("250 kPa", 0), ("1 MPa", 1), ("20 kPa", 1)])
+def test_a_pressure_far_from_that_of_the_contact_is_doubted(pressure: str, count: int) -> None:
+    """derived: 10^0.73 is 5.4, and published ranges rise by 7 to 14 in two decades."""
+    body = f"contact: {{of: bare aluminium at 100 kPa, area: 0.01 m2, pressure: {pressure}}}"
+    found = doubts_of(solved(with_joint(body), "mean"), "joints.own")
+    assert [path for path, _ in found] == ["joints.own.contact.pressure"] * count
+    if pressure == "1 MPa":
+        assert "at 100000 Pa is taken times 5.4" in found[0][1]
+    assert doubts_of(solved(with_joint(f"{body}, lost: true"), "mean"), "joints.own") == []
 
 
 def test_pressure_has_no_part_in_a_contact_that_states_none() -> None:

@@ -40,6 +40,9 @@ class Ranged:
         return value
 
 
+NEAR = 3.0
+"""Ratio of two pressures up to which correlations and published ranges agree within 40 %."""
+
 FARTHEST = 10.0
 """Ratio of two pressures beyond which one conductance says nothing of the other: from 100 kPa to 10
 MPa published ranges rise by 7 to 14, and not by the 29 of the correlation."""

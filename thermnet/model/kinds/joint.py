@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Annotated
 
 from pydantic import Field, model_validator
 
 from thermnet.model.kinds.contact import CONTACTS
 from thermnet.model.kinds.fastener import FASTENERS
-from thermnet.model.kinds.kind import Kind, Surroundings
+from thermnet.model.kinds.kind import Kind, Seen, Surroundings
 from thermnet.network.parts import LinkPart, Part
-from thermnet.physics.contact import Ranged, Use, pressed
+from thermnet.physics.contact import NEAR, Ranged, Use, pressed
 from thermnet.text.fields import Entry, Text, count, fault, name_of, quantity
 
 Whole = Annotated[int, count(at_least=1)]
@@ -102,4 +103,21 @@ def expand(name: str, entry: Joint, path: str, around: Surroundings) -> tuple[Pa
     return (LinkPart(a=entry.from_, b=entry.to, strength=strength, origin=path),)
 
 
-KIND = Kind(section="joints", entry=Joint, expand=expand)
+def doubts(
+    name: str, entry: Joint, path: str, around: Surroundings, seen: Seen
+) -> Iterator[tuple[str, str]]:
+    """A pressure so far from that of the contact that correlations and ranges differ by much."""
+    faces = entry.contact
+    if entry.lost or faces is None or faces.pressure is None:
+        return
+    known = around.shelf.contact(faces.of).pressure or faces.pressure
+    if max(faces.pressure / known, known / faces.pressure) > NEAR:
+        message = (
+            f"the conductance of '{faces.of}' at {known:g} Pa is taken times "
+            f"{pressed(faces.pressure, known):.2g}: published ranges differ from that by up to a "
+            "factor of two so far off, so state one that is measured, or judge both ends by `use`"
+        )
+        yield f"{path}.contact.pressure", message
+
+
+KIND = Kind(section="joints", entry=Joint, expand=expand, doubts=doubts)
