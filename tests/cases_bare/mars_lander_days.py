@@ -212,7 +212,7 @@ PLATE_HEAT = between((473.0, 787.0, 875.0, 925.0, 1042.0))
 COPPER_HEAT = between((252.0, 356.0, 385.0, 397.0, 417.0))
 
 
-def capacity(T: Array) -> Array:
+def capacity(T: Array, landed: bool) -> Array:
     """Heat capacity [J/K] of every node at its temperature; 1 J/K of those that have none."""
     made = fit((46.6467, -314.292, 866.662, -1298.3, 1162.27, -637.795, 210.351, -38.3094, 2.96344))
 
@@ -221,7 +221,8 @@ def capacity(T: Array) -> Array:
         "base": 6.0 * 875.0, "belly": 3.0 * PLATE_HEAT(T[AT["belly"]]),
         "lid": 2770.0 * 1100e-6 * PLATE_HEAT(T[AT["lid"]]),
         "radiator": 2.2 * made(T[AT["radiator"]]),
-        "plate": 1.4 * made(T[AT["plate"]]), "tank": 61000.0, "liquid 0": 130.0, "liquid 1": 130.0,
+        "plate": 1.4 * made(T[AT["plate"]]), "tank": 2200.0 if landed else 61000.0,
+        "liquid 0": 130.0, "liquid 1": 130.0,
         "detector": 0.15 * COPPER_HEAT(T[AT["detector"]]), "camera": 1500.0, "shade": 120.0,
         "array": 4200.0, "ring 0": 22.0, "ring 1": 18.0, "ring 2": 18.0, "ring 3": 15.0,
         "sphere": 1.1 * 550.0, "board": 260.0,
@@ -248,7 +249,7 @@ def history(
     for number in range(periods + 1):
         for begin, end in itertools.pairwise(stops):
             piece = solve_ivp(
-                lambda t, T: gained(T, case, t) / capacity(T), (begin, end - 1e-6), T,
+                lambda t, T: gained(T, case, t) / capacity(T, case.landed), (begin, end - 1e-6), T,
                 method="LSODA", rtol=1e-5, atol=1e-3, max_step=600.0,
             )  # fmt: skip
             T = piece.y[:, -1]
